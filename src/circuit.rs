@@ -1,0 +1,14 @@
+//! The electrical description of an install: named nodes, primitive elements between them, the controls
+//! that a person can set, and every change (set-up, intervention, fault) as an edit of it.
+//!
+//! It deliberately does not know how a circuit is solved.
+
+mod edit;
+mod element;
+mod netlist;
+mod set_up;
+
+pub use edit::{DEAD_SHORT, Edit, Effect};
+pub use element::{Drive, Element, ElementId, Emf, FuseGate, NodeId, Primitive, Reset};
+pub use netlist::{Netlist, Node};
+pub use set_up::{Control, ControlId, SetUp};

@@ -1,0 +1,49 @@
+//! Set-ups: one position of each control, and what was unplugged, pulled or bridged for the test.
+
+use super::Edit;
+use crate::id_type;
+use crate::index::{Id, IdVec};
+
+id_type! {
+    /// Something that a person can set.
+    ControlId;
+}
+
+/// A control and its positions.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Control {
+    /// The name on the panel.
+    pub name: String,
+    /// Names of its positions; the first is the rest position unless `rest` says otherwise.
+    pub positions: Vec<String>,
+    /// The rest position (0-based).
+    pub rest: usize,
+}
+
+/// One position of each control (0-based, in file order), and the interventions of the test.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetUp {
+    /// Position of each control.
+    pub positions: IdVec<ControlId, usize>,
+    /// What was changed by hand for this set-up: a wire cut, a connector unplugged, a fuse pulled.
+    pub interventions: Vec<Edit>,
+}
+
+impl SetUp {
+    /// All controls at rest, nothing unplugged.
+    pub fn at_rest(controls: &IdVec<ControlId, Control>) -> Self {
+        Self {
+            positions: controls.iter().map(|c| c.rest).collect(),
+            interventions: Vec::new(),
+        }
+    }
+
+    /// The same with `control` in `position`.
+    #[must_use]
+    pub fn with(mut self, control: ControlId, position: usize) -> Self {
+        if control.position() < self.positions.len() {
+            self.positions[control] = position;
+        }
+        self
+    }
+}

@@ -1,0 +1,15 @@
+//! Fault finding for relay-switched 12/24 V systems.
+//!
+//! Data flows one way, from the install file and the knowledge base to a proven repair; each module
+//! may import only from those above it in this list (a test holds it to that).
+
+pub mod belief;
+pub mod circuit;
+pub mod diagnostic;
+pub mod document;
+pub mod index;
+pub mod install;
+pub mod knowledge;
+pub mod network;
+pub mod suspects;
+pub mod units;

@@ -1,0 +1,2 @@
+//! The `halfsplit` program: see the library for what it does.
+fn main() {}
