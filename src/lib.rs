@@ -13,3 +13,5 @@ pub mod knowledge;
 pub mod network;
 pub mod suspects;
 pub mod units;
+pub mod choice;
+pub mod job;
