@@ -57,6 +57,10 @@ impl<'n> Belief<'n> {
         Self { network, suspects, senses, noise, tracks, seen: Evidence::default() }
     }
 
+    /// The posterior before any evidence.
+    pub fn prior(&self) -> Posterior {
+        self.weigh(&Evidence::default(), None)
+    }
     /// The suspects.
     pub fn suspects(&self) -> &'n Suspects {
         self.suspects
