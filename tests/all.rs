@@ -1,1 +1,4 @@
 //! All integration tests, one binary.
+
+mod network;
+mod support;
