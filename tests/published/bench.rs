@@ -29,6 +29,7 @@ pub struct Bench {
     pub scale: f64,
     nodes: BTreeMap<String, NodeId>,
     elements: BTreeMap<String, ElementId>,
+    voltage_sources: Vec<ElementId>,
     controls: BTreeMap<String, ControlId>,
 }
 
@@ -60,6 +61,7 @@ impl Bench {
             scale: 0.0,
             nodes: BTreeMap::new(),
             elements: BTreeMap::new(),
+            voltage_sources: Vec::new(),
             controls: BTreeMap::new(),
         };
         // Coils first, so that contacts can point at them.
@@ -146,6 +148,9 @@ impl Bench {
         let element =
             self.netlist.elements.push(Element { name: c.name.clone(), from, to, primitive });
         self.elements.insert(c.name.clone(), element);
+        if c.kind == "vsource" {
+            self.voltage_sources.push(element);
+        }
         if matches!(c.kind.as_str(), "lamp" | "load" | "motor" | "coil") {
             let on = c.on_v.or(c.pull_in_v).unwrap_or(self.scale / 2.0);
             self.senses.sights.push(Sight {
@@ -197,8 +202,16 @@ impl Bench {
         let element = &self.netlist.elements[id];
         match mode {
             "open" | "blown" => Effect::Open(vec![id]),
-            "dead" => Effect::Open(vec![id]),
-            "shorted" => Effect::Short(element.from, element.to),
+            // A dead source gives nothing: no voltage, or, where it is a current source, no current.
+            "dead" => match &element.primitive {
+                Primitive::Source { internal, .. } if self.voltage_sources.contains(&id) => {
+                    let emf = Emf::Fixed(Volts::ZERO);
+                    Effect::Value(vec![(id, Primitive::Source { emf, internal: *internal, limit: None })])
+                }
+                _ => Effect::Open(vec![id]),
+            },
+            // A short inside the component: a current read at it includes the short.
+            "shorted" => Effect::Value(vec![(id, Primitive::Resistance { ohms: IDEAL })]),
             ohms => {
                 let ohms = Ohms::new(ohms.parse().unwrap_or_else(|_| panic!("fault mode `{ohms}` is not known")));
                 Effect::Value(vec![(id, Primitive::Resistance { ohms })])

@@ -117,7 +117,9 @@ impl Named {
 /// Reads the fault records of a file; numeric records (with `answers`) are for the network's tests.
 pub fn read(file: &Path) -> Vec<Record> {
     let text = std::fs::read_to_string(file).expect("a readable file");
-    let values: Vec<Value> = serde_yaml::from_str(&text).expect("a list of records");
+    // `Y` and `N` are node names, not booleans.
+    let options = serde_yaml::options! { strict_booleans: true };
+    let values: Vec<Value> = serde_yaml::from_str_with_options(&text, options).expect("a list of records");
     values
         .into_iter()
         .filter(|v| v.get("answer").is_some())
