@@ -11,5 +11,6 @@ pub mod index;
 pub mod install;
 pub mod knowledge;
 pub mod network;
+pub mod show;
 pub mod suspects;
 pub mod units;

@@ -1,1 +1,2 @@
 //! All integration tests, one binary.
+mod install;

@@ -219,6 +219,15 @@ impl Text {
         let Some(raw) = source.text().get(span.offset..end) else {
             return span;
         };
+        if raw == self.text && !raw.contains('\n') {
+            let before = raw.get(..from).unwrap_or(raw);
+            return Span {
+                offset: span.offset + before.len(),
+                line: span.line,
+                column: span.column + before.chars().count(),
+                len: to.min(raw.len()).saturating_sub(before.len()),
+            };
+        }
         let map = Alignment::new(&self.text, raw);
         let (start, stop) = (map.at(from), map.at(to.max(from)));
         let mut part = source.span(span.offset + start, stop.saturating_sub(start));
