@@ -1,9 +1,93 @@
 //! The installed system, resolved: every reference points at something, every part has its figures.
 //!
-//! It deliberately knows no solved number.
+//! [`load`] reads an install file: the document tree becomes sections, runs become steps, names become parts,
+//! points and joins. All that is wrong is said at once, each with its place. It deliberately knows no solved number.
 
+mod boards;
+mod build;
+mod finish;
+mod grammar;
+mod graph;
+mod kinds;
 mod model;
+mod paths;
+mod runs;
+mod scope;
+mod sections;
+mod step;
+mod tokens;
+mod wires;
 
+pub use graph::{Passage, Shared, Wiring};
 pub use model::{
     Control, ControlId, Install, JointOf, Part, PartId, Place, PlaceId, Point, PointId, Run, RunId,
 };
+
+use crate::diagnostic::{Diagnostic, Report};
+use crate::document::{Fields, Node, Source, read};
+use crate::knowledge::Knowledge;
+use build::Build;
+use sections::Section;
+
+/// Reads an install file's own `kinds:` into the knowledge, or says what is wrong with them.
+pub type OwnKinds<'h> = &'h dyn Fn(&Node, &mut Knowledge, &mut Report);
+
+/// Reads an install file. With it come the warnings.
+///
+/// # Errors
+/// Everything that is wrong with the file, and the warnings.
+pub fn load(source: &Source, knowledge: &Knowledge) -> Result<(Install, Report), Report> {
+    load_with(source, knowledge, &|node, _, report| {
+        report.push(Diagnostic::error(
+            "own-kinds",
+            node.span,
+            "an install's own kinds cannot be read here",
+        ));
+    })
+}
+
+/// Reads an install file whose own kinds are read by `own_kinds`.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_with(
+    source: &Source,
+    knowledge: &Knowledge,
+    own_kinds: OwnKinds<'_>,
+) -> Result<(Install, Report), Report> {
+    let document = read(source)?;
+    let mut report = Report::new();
+    let mut fields = Fields::open(&document, "an install", &mut report);
+    let mut knowledge = knowledge.clone();
+    if let Some(kinds) = fields.take("kinds") {
+        own_kinds(kinds, &mut knowledge, &mut report);
+    }
+    let mut build = Build::new(source, knowledge);
+    build.report.extend(report);
+    build.read_head(&mut fields);
+    let mut section = |key, build: &mut Build<'_>| fields.map(key, &mut build.report);
+    let places = section("places", &mut build);
+    let supplies = section("supplies", &mut build);
+    let earths = section("earths", &mut build);
+    let parts = section("parts", &mut build);
+    let controls = section("controls", &mut build);
+    let cables = section("cables", &mut build);
+    let boards = section("boards", &mut build);
+    let runs = section("runs", &mut build);
+    fields.finish(&mut build.report);
+    build.read_places(places);
+    build.read_parts(supplies, Section::Supplies);
+    build.read_earths(earths);
+    build.read_parts(parts, Section::Parts);
+    build.read_parts(controls, Section::Controls);
+    build.read_cables(cables);
+    build.read_boards(boards);
+    let runs = build.run_texts(runs);
+    build.declare_in_runs(&runs);
+    let drafts = build.place_runs(runs);
+    build.finish_links();
+    for draft in drafts {
+        build.finish_run(draft);
+    }
+    build.finish(&document)
+}

@@ -11,6 +11,7 @@ pub mod index;
 pub mod install;
 pub mod knowledge;
 pub mod network;
+pub mod show;
 pub mod suspects;
 pub mod units;
 pub mod choice;

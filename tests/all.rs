@@ -1,4 +1,4 @@
 //! All integration tests, one binary.
 
-// mod house;
+mod install;
 mod published;

@@ -1,0 +1,1 @@
+//! Mistakes, each at its place.
