@@ -138,6 +138,13 @@ pub struct Figure {
     pub source: String,
 }
 
+impl Figure {
+    /// Whether it may be left out of an install.
+    pub fn has_default(&self) -> bool {
+        !self.defaults.is_empty() || self.derived.is_some() || self.lookup.is_some()
+    }
+}
+
 /// A number in an element spec: `factor` times the product of figures to powers (`0.6 * nominal`, `volts^2 / watts`).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Amount {

@@ -9,6 +9,7 @@ use super::{
     Caution, Kind, KindId, Knowledge, LookupTable, NoticedState, Row, TerminalWord, Tolerances,
     Unit, Word, WordTable,
 };
+use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_yaml::Spanned;
 use std::collections::BTreeMap;
@@ -165,17 +166,24 @@ impl Knowledge {
         }
     }
 
-    /// Adds kinds as written in an install's own `kinds:`; one of the same name replaces.
+    /// Adds the kinds under `kinds:` of an install file, of which it reads nothing else; one of the same name replaces.
     ///
     /// # Errors
     ///
-    /// All mistakes, under the name `file`.
-    pub fn add_kinds(&mut self, file: &str, raw: &[RawKind]) -> Result<(), Vec<Mistake>> {
+    /// All mistakes, with their places in that file.
+    pub fn add_kinds_of_install(&mut self, file: &str, text: &str) -> Result<(), Vec<Mistake>> {
+        #[derive(Deserialize)]
+        struct OwnKinds {
+            #[serde(default)]
+            kinds: Vec<RawKind>,
+        }
         let mut report = Report {
             file,
             mistakes: Vec::new(),
         };
-        self.add_raw_kinds(raw, &mut report);
+        if let Some(own) = report.parse::<OwnKinds>(text) {
+            self.add_raw_kinds(&own.kinds, &mut report);
+        }
         if report.mistakes.is_empty() {
             Ok(())
         } else {

@@ -49,7 +49,7 @@ impl<'de, V: Deserialize<'de>> Deserialize<'de> for Ordered<V> {
 /// A kind of part, as written in `knowledge/parts/` or in an install's own `kinds:`.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct RawKind {
+pub(super) struct RawKind {
     pub(super) kind: Text,
     #[serde(default)]
     pub(super) also: Vec<Text>,
