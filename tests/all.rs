@@ -1,3 +1,5 @@
 //! All integration tests, one binary.
 
 mod knowledge;
+mod network;
+mod support;
