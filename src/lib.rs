@@ -16,3 +16,5 @@ pub mod suspects;
 pub mod units;
 pub mod choice;
 pub mod job;
+#[cfg(not(target_family = "wasm"))]
+pub mod cli;

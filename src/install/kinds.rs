@@ -75,7 +75,7 @@ pub(super) fn needs(kind: &Kind, key: &str) -> bool {
             limit,
         } => emf.iter().flatten().any(asks) || asks(internal) || limit.as_ref().is_some_and(asks),
         PrimitiveSpec::Resistance(ohms) => asks(ohms),
-        PrimitiveSpec::Conductor(ConductorSpec { size, length }) => size == key || length == key,
+        PrimitiveSpec::Conductor(ConductorSpec { size, length, .. }) => size == key || length == key,
         PrimitiveSpec::Filament { hot, nominal } => asks(hot) || asks(nominal),
         PrimitiveSpec::Motor {
             winding,

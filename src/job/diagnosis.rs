@@ -75,6 +75,7 @@ pub struct Diagnosis<'n> {
     rest: SetUp,
     complaint: Complaint,
     taken: Vec<Taken>,
+    told: Vec<Told>,
     posterior: Posterior,
 }
 
@@ -93,11 +94,10 @@ impl<'n> Diagnosis<'n> {
         let rest = SetUp::at_rest(&network.netlist().controls);
         let healthy = healthy(network, &complaint.set_up)?;
         let looks = system.sight_of.iter().enumerate().map(|(sight, part)| (*part, sight)).collect();
-        let node_of = |point| system.circuit.node(point);
+        let node_of = |point| system.node(point);
         let offer = Offer::new(&system.install, node_of, looks, &healthy, system.reference);
         let noise = noise(system.install.nominal.get());
         let belief = Belief::new(network, &system.suspects, &system.senses, noise);
-        let taken = complained(system, &complaint);
         let mut job = Self {
             posterior: belief.prior(),
             system,
@@ -108,9 +108,13 @@ impl<'n> Diagnosis<'n> {
             seed,
             rest,
             complaint,
-            taken,
+            told: Vec::new(),
+            taken: Vec::new(),
         };
-        job.posterior = job.belief.update(&job.evidence());
+        for taken in complained(system, &job.complaint) {
+            job.taken.push(taken);
+            job.reweigh();
+        }
         Ok(job)
     }
 
@@ -133,6 +137,10 @@ impl<'n> Diagnosis<'n> {
     /// All that was observed, in order; the complaint first.
     pub fn taken(&self) -> &[Taken] {
         &self.taken
+    }
+    /// What each observation has told, in the same order.
+    pub fn told(&self) -> &[Told] {
+        &self.told
     }
     /// Minutes spent on tests.
     pub fn minutes(&self) -> Minutes {
@@ -219,7 +227,7 @@ impl<'n> Diagnosis<'n> {
     }
 
     fn tests(&self, set_up: &SetUp) -> Vec<Test> {
-        let node_of = |point| self.system.circuit.node(point);
+        let node_of = |point| self.system.node(point);
         let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
         tests.retain(|test| {
             !self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
@@ -240,7 +248,8 @@ impl<'n> Diagnosis<'n> {
             return None;
         }
         let taken = self.taken.pop();
-        self.reweigh();
+        self.told.pop();
+        self.posterior = self.belief.update(&self.evidence());
         taken
     }
 
@@ -254,7 +263,9 @@ impl<'n> Diagnosis<'n> {
             });
             changed.map(|(id, _)| *id).collect()
         };
-        Told { ruled_out: pick(false), back: pick(true), remain: self.remaining().len() }
+        let told = Told { ruled_out: pick(false), back: pick(true), remain: self.remaining().len() };
+        self.told.push(told.clone());
+        told
     }
 
     /// Repair groups with a suspect that is not ruled out, likeliest first.
