@@ -148,6 +148,14 @@ impl Part {
         }
     }
 
+    /// Whether it can drive a current by itself.
+    pub fn drives(&self) -> bool {
+        matches!(
+            self.law,
+            Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. }
+        )
+    }
+
     /// Whether a contact or switch is closed.
     pub fn closed(&self, status: Status) -> bool {
         self.stuck.unwrap_or(status.on)

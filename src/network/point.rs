@@ -12,6 +12,8 @@ const STEPS: usize = 80;
 const SOLVED: f64 = 1e-13;
 /// The same when rounding lets it fall no further: still good.
 const GOOD: f64 = 1e-9;
+/// Volts that are added to those of each node when rounding is judged: a node at nothing has some too.
+const NOISE: f64 = 1e-6;
 /// All diodes that must switch do so together this many times, then one at a time.
 const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
@@ -111,7 +113,7 @@ impl Linear {
             }
             left[a] -= branch.amps;
             left[b] += branch.amps;
-            let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs())
+            let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs() + NOISE)
                 + branch.scale
                 + branch.amps.abs();
             scale[a] += size;
@@ -233,6 +235,11 @@ fn newton(
 ) -> Result<(), NoPoint> {
     point.islands = Islands::new(wiring.nodes, &wiring.parts, status);
     point.volts.resize(wiring.nodes, 0.0);
+    for node in 0..wiring.nodes {
+        if !point.islands.driven(node) {
+            point.volts[node] = 0.0;
+        }
+    }
     let mut before = f64::INFINITY;
     let mut step: Vec<f64> = Vec::new();
     let mut halvings = 0;
@@ -278,14 +285,42 @@ fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {
     NoPoint { nodes }
 }
 
-/// Solves the tangent system for `left`.
+/// Solves the tangent system, or its transpose, for `left`.
 fn linear_step(
+    wiring: &Wiring,
+    status: &[Status],
+    point: &Point,
+    linear: &Linear,
+    left: Vec<f64>,
+    scratch: &mut Vec<f64>,
+) -> Option<Vec<f64>> {
+    tangent(wiring, status, point, linear, left, scratch, false)
+}
+
+/// The adjoint potentials of a reading between two nodes: the transposed tangent system solved for one amp
+/// from the first to the second. `None` when the tangent is singular.
+pub(super) fn adjoint(
+    wiring: &Wiring,
+    status: &[Status],
+    point: &Point,
+    plus: u32,
+    minus: u32,
+) -> Option<Vec<f64>> {
+    let linear = Linear::new(wiring, status, point);
+    let mut unit = vec![0.0; wiring.nodes];
+    unit[plus as usize] += 1.0;
+    unit[minus as usize] -= 1.0;
+    tangent(wiring, status, point, &linear, unit, &mut Vec::new(), true)
+}
+
+fn tangent(
     wiring: &Wiring,
     status: &[Status],
     point: &Point,
     linear: &Linear,
     mut left: Vec<f64>,
     scratch: &mut Vec<f64>,
+    transposed: bool,
 ) -> Option<Vec<f64>> {
     let mut stamps = Vec::with_capacity(wiring.parts.len());
     let mut change = Change::default();
@@ -311,7 +346,12 @@ fn linear_step(
         let place = wanted.len();
         wanted.push(port(&wiring.parts[*row as usize]));
         wanted.push(port(&wiring.parts[*column as usize]));
-        change.coefficients.push((place, place + 1, *siemens));
+        let (row, column) = if transposed {
+            (place + 1, place)
+        } else {
+            (place, place + 1)
+        };
+        change.coefficients.push((row, column, *siemens));
     }
     let factor = Factor::new(wiring.nodes, &stamps, &point.islands.data).ok()?;
     for port in wanted {
