@@ -5,10 +5,12 @@
 
 mod edit;
 mod element;
+mod export;
 mod netlist;
 mod set_up;
 
 pub use edit::{DEAD_SHORT, Edit, Effect};
 pub use element::{Drive, Element, ElementId, Emf, FuseGate, NodeId, Primitive, Reset};
+pub use export::{Export, edited};
 pub use netlist::{Netlist, Node};
 pub use set_up::{Control, ControlId, SetUp};

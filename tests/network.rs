@@ -5,5 +5,6 @@ mod instruments;
 mod islands;
 mod loads;
 mod numeric;
+mod other_simulator;
 mod sensitivities;
 mod states;

@@ -71,6 +71,7 @@ impl Linear {
                 output,
                 efficiency,
                 cut_off,
+                top,
                 ..
             } = part.law
             else {
@@ -91,7 +92,7 @@ impl Linear {
                 (0.0, 0.0)
             };
             let (amps, own, per_watt) =
-                converter_draw(watts, efficiency, cut_off, point.drop(part));
+                converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
             branches[index].amps += amps;
             branches[index].scale += amps.abs();
             let index = u32::try_from(index).unwrap_or(u32::MAX);
@@ -145,7 +146,7 @@ pub(super) fn solve(
     point: &mut Point,
 ) -> Result<(), NoPoint> {
     for round in 0..wiring.parts.len().saturating_mul(4) + 64 {
-        newton(wiring, status, point, 0.0)?;
+        newton(wiring, status, point)?;
         if !flip(wiring, status, point, round >= TOGETHER) && !wake(wiring, status, point)? {
             return Ok(());
         }
@@ -207,7 +208,7 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
     }
     let mut trial = point.clone();
     for round in 0..leaking.parts.len().saturating_mul(4) + 64 {
-        newton(&leaking, &mut trial_status, &mut trial, 0.0)?;
+        newton(&leaking, &trial_status, &mut trial)?;
         if !flip(&leaking, &mut trial_status, &trial, round >= TOGETHER) {
             break;
         }
@@ -227,12 +228,7 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
 }
 
 /// Newton's method from the potentials in `point`.
-fn newton(
-    wiring: &Wiring,
-    status: &mut [Status],
-    point: &mut Point,
-    _reserved: f64,
-) -> Result<(), NoPoint> {
+fn newton(wiring: &Wiring, status: &[Status], point: &mut Point) -> Result<(), NoPoint> {
     point.islands = Islands::new(wiring.nodes, &wiring.parts, status);
     point.volts.resize(wiring.nodes, 0.0);
     for node in 0..wiring.nodes {

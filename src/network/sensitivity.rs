@@ -158,10 +158,11 @@ impl Sensitivities {
                 Law::ConverterInput {
                     efficiency,
                     cut_off,
+                    top,
                     ..
                 } => {
                     let sensed = self.phase.point.drop(feed);
-                    let (_, _, per_watt) = converter_draw(0.0, efficiency, cut_off, sensed);
+                    let (_, _, per_watt) = converter_draw(0.0, efficiency, (cut_off, top), sensed);
                     own - volts * per_watt * difference(feed)
                 }
                 _ => own,
