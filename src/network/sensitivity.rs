@@ -5,7 +5,7 @@
 //! to `to` and `λ_k` the difference of `λ` over it, a change `δi` of that current at fixed voltage moves the
 //! reading by `-λ_k δi`. All figures below are that with the part's own law.
 
-use super::law::{Law, conductance};
+use super::law::{Law, Part, conductance, converter_draw};
 use super::operating::{Operating, Phase};
 use super::wiring::Wiring;
 use super::{Instrument, Network, Unsolvable};
@@ -136,13 +136,38 @@ impl Sensitivities {
         -difference(&self.phase.point.volts) * difference(&self.adjoint)
     }
 
-    /// The adjoint voltage over a part that conducts.
+    /// The adjoint voltage over a part that conducts. What a converter delivers moves its input's draw too.
     fn across(&self, index: usize) -> f64 {
-        match (self.wiring.parts.get(index), self.phase.status.get(index)) {
-            (Some(part), Some(status)) if part.conducts(*status) => {
-                self.adjoint[part.from as usize] - self.adjoint[part.to as usize]
-            }
-            _ => 0.0,
+        let difference =
+            |part: &Part| self.adjoint[part.from as usize] - self.adjoint[part.to as usize];
+        let (Some(part), Some(status)) =
+            (self.wiring.parts.get(index), self.phase.status.get(index))
+        else {
+            return 0.0;
+        };
+        if !part.conducts(*status) {
+            return 0.0;
+        }
+        let own = difference(part);
+        let Law::ConverterOutput { input, .. } = part.law else {
+            return own;
+        };
+        let volts = self.phase.point.drop(part);
+        match self.wiring.parts.get(input as usize) {
+            Some(feed) if -volts * self.phase.amps[index] > 0.0 => match feed.law {
+                Law::ConverterInput {
+                    efficiency,
+                    cut_off,
+                    top,
+                    ..
+                } => {
+                    let sensed = self.phase.point.drop(feed);
+                    let (_, _, per_watt) = converter_draw(0.0, efficiency, (cut_off, top), sensed);
+                    own - volts * per_watt * difference(feed)
+                }
+                _ => own,
+            },
+            _ => own,
         }
     }
 }
