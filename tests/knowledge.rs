@@ -1,7 +1,9 @@
 //! The knowledge base and what becomes of it.
 
 mod bench;
+mod expansion;
 mod kinds;
+mod rows;
 
 use halfsplit::knowledge::Knowledge;
 
