@@ -44,8 +44,8 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
             .unwrap_or_else(|| panic!("no element {name}"))
             .primitive
     };
-    // 5 parts with 6 elements (the relay has two), 6 wires with 2 end joints each.
-    assert_eq!(netlist.elements.len(), 6 + 6 * 3);
+    // 5 parts with 7 elements (relay and fuse have two), 6 wires with 2 end joints each.
+    assert_eq!(netlist.elements.len(), 7 + 6 * 3);
     let ohms = |name: &str| match primitive(name) {
         Primitive::Resistance { ohms } => ohms.get(),
         other => panic!("{name} is {other:?}"),
@@ -57,7 +57,7 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
     close(ohms("control"), 26.0 * 6.0 / 1000.0);
     // A sound crimp: 1 mΩ (common practice).
     close(ohms("to lamp.a"), 0.001);
-    match primitive("F1") {
+    match primitive("F1.element") {
         // 15 A blade fuse: 4.80 mΩ cold (typical maker data, from memory).
         Primitive::Fuse {
             ohms, rating, gate, ..
@@ -155,8 +155,8 @@ fn nodes_are_named_as_a_person_finds_them() {
     assert_eq!(circuit.netlist.nodes[circuit.earth].name, "frame");
     let names: BTreeSet<_> = circuit.netlist.nodes.iter().map(|n| &n.name).collect();
     assert_eq!(names.len(), circuit.netlist.nodes.len());
-    // Frame, 2 posts, 2 at F1 (one is S1.in too), S1.out, 30, 86 and 87 (85 is frame), 2 at the lamp; 2 in each wire.
-    assert_eq!(names.len(), 11 + 2 * 6);
+    // Frame, 2 posts, 3 at F1 (one is S1.in too, one inside), S1.out, 30, 86 and 87 (85 is frame), 2 at the lamp; 2 in each wire.
+    assert_eq!(names.len(), 12 + 2 * 6);
 }
 
 #[test]
@@ -275,9 +275,9 @@ fn the_lamp_of_the_small_install_gets_the_volts_that_are_left_over() {
     };
     let off = SetUp::at_rest(&circuit.netlist.controls);
     assert!(volts(&off).abs() < 1e-9);
-    // In mΩ: battery 10, minus 1.91, feed 3.82, fuse 4.8, to relay 23.94, contact 5, to lamp 47.88, lamp earth 7.98, and
-    // ten end joints of 1: 115.33. The coil's 0.15 A takes some 3 mV off, which this leaves out.
-    let expected = by_hand(12.6, 0.11533, 144.0 / 55.0);
+    // In mΩ: battery 10, minus 1.91, feed 3.82, fuse 4.8, its clips 0.5, to relay 23.94, contact 5, to lamp 47.88, lamp earth 7.98, and
+    // ten end joints of 1: 115.83. The coil's 0.15 A takes some 3 mV off, which this leaves out.
+    let expected = by_hand(12.6, 0.11583, 144.0 / 55.0);
     let found = volts(&off.with(s1, 1));
     assert!((found - expected).abs() < 0.005, "{found} for {expected}");
     let seen = circuit.sights.iter().find(|s| s.table == "lamp").unwrap();
