@@ -8,12 +8,14 @@ mod measure;
 mod memory;
 mod operating;
 mod point;
+mod sensitivity;
 mod settle;
 mod solver;
 mod wiring;
 
 pub use memory::Memory;
 pub use operating::Operating;
+pub use sensitivity::Sensitivities;
 
 use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
