@@ -1,8 +1,10 @@
 //! The knowledge base and what becomes of it.
 
+mod arithmetic;
 mod bench;
 mod expansion;
 mod kinds;
+mod modes;
 mod rows;
 
 use halfsplit::knowledge::Knowledge;
