@@ -226,6 +226,7 @@ raw! {
     RawSight {
         pub(super) table: Text,
         pub(super) element: Text,
+        pub(super) full: Option<Text>,
         #[serde(default)]
         pub(super) words: Ordered<String>,
     }
