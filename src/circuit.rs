@@ -3,12 +3,17 @@
 //!
 //! It deliberately does not know how a circuit is solved.
 
+mod build;
 mod edit;
 mod element;
+mod expand;
+mod faults;
 mod netlist;
 mod set_up;
 
 pub use edit::{DEAD_SHORT, Edit, Effect};
 pub use element::{Drive, Element, ElementId, Emf, FuseGate, NodeId, Primitive, Reset};
+pub use expand::{Circuit, Incomplete, Inner, Sighted};
+pub use faults::PossibleFault;
 pub use netlist::{Netlist, Node};
 pub use set_up::{Control, ControlId, SetUp};

@@ -14,14 +14,14 @@ pub use fields::Fields;
 pub use source::{LARGEST, Source};
 pub use tree::{Entry, Node, Text, Value};
 
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::Report;
 use serde::de::DeserializeOwned;
 
 /// Reads a text into its tree.
 ///
 /// # Errors
 /// The first place where it is no YAML, holds a key twice, or exceeds the bounds.
-pub fn read(source: &Source) -> Result<Node, Diagnostic> {
+pub fn read(source: &Source) -> Result<Node, Report> {
     let raw: tree::Raw = parse(source)?;
     Ok(tree::Builder::new(source).node(raw))
 }
@@ -30,9 +30,9 @@ pub fn read(source: &Source) -> Result<Node, Diagnostic> {
 ///
 /// # Errors
 /// The first place where it is no YAML, does not fit the type, or exceeds the bounds.
-pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, Diagnostic> {
+pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, Report> {
     serde_yaml::from_str_with_options(source.text(), options(source.text().len()))
-        .map_err(|e| error::diagnose(&e, source))
+        .map_err(|e| error::diagnose(&e, source).into())
 }
 
 /// What is bounded, and by how much, for a text of `size` bytes. An honest install needs about 20 bytes a node.

@@ -3,9 +3,24 @@
 //!
 //! It deliberately knows no single install.
 
+mod amount;
+mod embedded;
+mod error;
+mod figures;
 mod kind;
+mod load;
+mod raw;
+mod resolve;
+mod table;
+mod words;
 
+pub use embedded::FILES;
+pub use error::{Mistake, Wrong};
+pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{
     Amount, ConductorSpec, DriveSpec, ElementSpec, Figure, Kind, KindId, Knowledge, Mode,
     ModeEffect, PrimitiveSpec, Role, Severity, Sight, Terminal, Unit,
 };
+pub use load::NamedText;
+pub use table::{Caution, LookupTable, Row, TerminalWord, Tolerances};
+pub use words::{Noticed, NoticedState, Word, WordTable};

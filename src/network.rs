@@ -2,17 +2,35 @@
 //!
 //! It deliberately knows no parts, kinds or probabilities.
 
-use crate::circuit::{Edit, ElementId, Netlist, NodeId, SetUp};
+mod islands;
+mod law;
+mod measure;
+mod memory;
+mod operating;
+mod point;
+mod settle;
+mod solver;
+mod wiring;
+
+pub use memory::Memory;
+pub use operating::Operating;
+
+use crate::circuit::{Edit, Netlist, NodeId, SetUp};
+use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
+use law::Status;
+use point::NoPoint;
+use settle::{Fuses, Outcome, Run};
+use wiring::Wiring;
+
+/// At most this many ways in which one set-up can end are followed; then the likelier side of a race wins.
+const BRANCHES: usize = 4;
 
 /// A netlist made ready to be solved many times, each time with other edits.
 pub struct Network<'n> {
     netlist: &'n Netlist,
+    wiring: Wiring,
 }
-
-/// What outlives a set-up: blown fuses, tripped breakers, latches, relays that hold.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct Memory {}
 
 /// One way in which a set-up can end (a race of fuses has several).
 pub struct Branch<'n> {
@@ -20,11 +38,6 @@ pub struct Branch<'n> {
     pub weight: f64,
     /// The operating point.
     pub state: Operating<'n>,
-}
-
-/// A solved operating point.
-pub struct Operating<'n> {
-    _n: std::marker::PhantomData<&'n ()>,
 }
 
 /// The part of a circuit that cannot be solved, and why.
@@ -94,60 +107,111 @@ pub struct Measured {
 impl<'n> Network<'n> {
     /// Prepares a netlist.
     pub fn new(netlist: &'n Netlist) -> Self {
-        Self { netlist }
+        Self {
+            netlist,
+            wiring: Wiring::new(netlist),
+        }
     }
+
     /// The netlist.
     pub fn netlist(&self) -> &'n Netlist {
         self.netlist
     }
+
     /// The memory of a circuit never used: fuses whole, latches open.
     pub fn fresh(&self) -> Memory {
-        todo!()
+        Memory::fresh(self.wiring.elements)
     }
+
     /// Enters `set_up` with `edits` in force: all controls at rest first, then one control after the other in file order.
+    ///
+    /// The edits are faults and were there first; the interventions of the set-up come after them, both are
+    /// in force from the start. `before` says which fuses are blown, how latches stand, and which relays
+    /// were in: one that is not held by the circuit itself with all controls at rest lets go.
+    /// After each control the state loop runs until nothing changes. A race of two fuses gives two branches.
+    ///
+    /// # Errors
+    /// The nodes at which no solution was found, and why.
     pub fn enter(
         &self,
-        _edits: &[Edit],
-        _before: &Memory,
-        _set_up: &SetUp,
+        edits: &[Edit],
+        before: &Memory,
+        set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        todo!()
+        let mut wiring = self.wiring.clone();
+        wiring.edit(edits);
+        wiring.edit(&set_up.interventions);
+        let moves: Vec<(usize, usize)> = (self.netlist.controls.iter().enumerate())
+            .zip(set_up.positions.iter())
+            .filter(|((_, control), position)| control.rest != **position)
+            .map(|((index, _), position)| (index, *position))
+            .collect();
+        let mut status = before.status(&wiring.parts[..wiring.elements]);
+        status.resize(wiring.parts.len(), Status::default());
+        let mut work = vec![(1.0, 0_usize, Run::new(wiring, status))];
+        let mut ended: Vec<(f64, Run)> = Vec::new();
+        while let Some((weight, stage, mut run)) = work.pop() {
+            match run
+                .settle(Fuses::Blow)
+                .map_err(|error| self.unsolvable(&error))?
+            {
+                Outcome::Race(a, b, share) => {
+                    let mut other = run.clone();
+                    run.blow(a);
+                    if work.len() + ended.len() + 2 > BRANCHES {
+                        work.push((weight, stage, run));
+                    } else {
+                        other.blow(b);
+                        work.push((weight * (1.0 - share), stage, other));
+                        work.push((weight * share, stage, run));
+                    }
+                }
+                Outcome::Settled => {
+                    if let Some((control, position)) = moves.get(stage) {
+                        run.wiring.set(*control, *position);
+                        run.follow();
+                        run.release_held();
+                        work.push((weight, stage + 1, run));
+                    } else if let Some((sum, _)) =
+                        ended.iter_mut().find(|(_, r)| r.status == run.status)
+                    {
+                        *sum += weight;
+                    } else {
+                        ended.push((weight, run));
+                    }
+                }
+            }
+        }
+        Ok(ended
+            .into_iter()
+            .map(|(weight, run)| Branch {
+                weight,
+                state: Operating::new(run),
+            })
+            .collect())
     }
-    /// What `instrument` meets between `red` and `black`.
-    pub fn measure(
-        &self,
-        _state: &Operating<'n>,
-        _instrument: &Instrument,
-        _red: NodeId,
-        _black: NodeId,
-    ) -> Result<Measured, Unsolvable> {
-        todo!()
-    }
-}
 
-impl Operating<'_> {
-    /// Voltage of `a` against `b`; `None` when nothing joins them.
-    pub fn voltage(&self, _a: NodeId, _b: NodeId) -> Option<Volts> {
-        todo!()
-    }
-    /// Current through an element, from `from` to `to`.
-    pub fn current(&self, _element: ElementId) -> Amps {
-        todo!()
-    }
-    /// Voltage across an element (`from` minus `to`); zero across a floating one.
-    pub fn drop(&self, _element: ElementId) -> Volts {
-        todo!()
-    }
-    /// How an element stands.
-    pub fn state(&self, _element: ElementId) -> ElementState {
-        todo!()
-    }
-    /// Elements that chatter; empty when the state settled.
-    pub fn chatter(&self) -> &[ElementId] {
-        todo!()
-    }
-    /// What outlives this set-up.
-    pub fn memory(&self) -> &Memory {
-        todo!()
+    /// Says which nodes cannot be solved.
+    fn unsolvable(&self, error: &NoPoint) -> Unsolvable {
+        let nodes: Vec<NodeId> = error
+            .nodes
+            .iter()
+            .map(|node| NodeId::new(*node as usize))
+            .collect();
+        let names: Vec<&str> = nodes
+            .iter()
+            .filter_map(|node| self.netlist.nodes.get(*node))
+            .map(|node| node.name.as_str())
+            .take(5)
+            .collect();
+        let why = if names.is_empty() {
+            "the currents could not be made to add up".to_owned()
+        } else {
+            format!(
+                "no voltages were found at which the currents add up at `{}`",
+                names.join("`, `")
+            )
+        };
+        Unsolvable { nodes, why }
     }
 }

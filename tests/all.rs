@@ -1,2 +1,6 @@
 //! All integration tests, one binary.
+
 mod install;
+mod knowledge;
+mod network;
+mod support;

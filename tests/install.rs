@@ -1,5 +1,4 @@
 //! The install file: a whole one resolved, every mistake at its place, hostile files.
 
 mod errors;
-mod kinds;
 mod resolved;

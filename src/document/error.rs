@@ -62,13 +62,7 @@ pub(super) fn span_of(location: serde_yaml::Location, source: &Source) -> Span {
     let whole = location.span();
     let (offset, len) = match (whole.byte_offset(), whole.byte_len()) {
         (Some(offset), Some(len)) => (usize_of(offset), usize_of(len)),
-        _ => {
-            return from_line(
-                source,
-                usize_of(location.line()),
-                usize_of(location.column()),
-            );
-        }
+        _ => return source.span_at(usize_of(location.line()), usize_of(location.column())),
     };
     Span {
         offset,
@@ -76,19 +70,6 @@ pub(super) fn span_of(location: serde_yaml::Location, source: &Source) -> Span {
         column: usize_of(location.column()).max(1),
         len,
     }
-}
-
-/// A place of which only line and column are known.
-fn from_line(source: &Source, line: usize, column: usize) -> Span {
-    let mut offset = 0;
-    for (i, text) in source.text().split_inclusive('\n').enumerate() {
-        if i + 1 == line {
-            let inside = text.char_indices().nth(column.saturating_sub(1));
-            return source.span(offset + inside.map_or(0, |(at, _)| at), 0);
-        }
-        offset += text.len();
-    }
-    source.span(source.text().len(), 0)
 }
 
 fn usize_of(n: u64) -> usize {

@@ -113,7 +113,7 @@ impl Build<'_> {
             );
             self.declare_part(&name, node.span, Named::Part(joint));
             self.scope.touch(&name);
-            let (outer, inner) = self.ends_or_say(joint, node.span)?;
+            let (inner, outer) = self.ends_or_say(joint, node.span)?;
             self.links.push(Link {
                 point: outer,
                 to,

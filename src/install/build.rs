@@ -1,7 +1,7 @@
 //! The install in the making: parts, points and joins are added here, and all that is wrong is collected.
 
 use super::grammar::RESERVED;
-use super::kinds::{KindNames, dimension, needs};
+use super::kinds::{KindNames, dimension};
 use super::scope::{Named, Scope};
 use super::step::{PartText, Wrong, figure_wrong};
 use super::wires::WireJob;
@@ -305,10 +305,10 @@ impl<'s> Build<'s> {
             .figures
             .iter()
             .filter(|f| !given.contains_key(&f.key))
-            .filter(|f| needs(kind, &f.key))
             .filter(|f| {
                 let suits = |v: crate::units::Volts| (v.get() / nominal.get() - 1.0).abs() < 0.1;
-                !f.defaults.iter().any(|(at, _)| at.is_none_or(suits))
+                let by_nominal = f.defaults.iter().any(|(at, _)| at.is_none_or(suits));
+                !by_nominal && f.derived.is_none() && f.lookup.is_none()
             })
             .collect();
         let found: Vec<Diagnostic> = missing

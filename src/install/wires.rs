@@ -17,7 +17,7 @@ pub(super) struct WireJob {
     pub(super) conductor: PartId,
     /// Its two terminals: where current enters and leaves; a core may still turn out the other way round.
     pub(super) inside: (PointId, PointId),
-    /// The end joints.
+    /// The end joints; of an end joint the first end is the wire's side, the second the metal of what it is on.
     pub(super) joints: (PartId, PartId),
     /// Outer points of the joints.
     pub(super) outside: (PointId, PointId),
@@ -122,8 +122,8 @@ impl Build<'_> {
                 first_end,
             });
         }
-        let (outer_a, inner_a) = self.ends(joints.0)?;
-        let (outer_b, inner_b) = self.ends(joints.1)?;
+        let (inner_a, outer_a) = self.ends(joints.0)?;
+        let (inner_b, outer_b) = self.ends(joints.1)?;
         let job = self.wires.len();
         if core.is_none() {
             *self.wire_counts.entry(title.to_owned()).or_default() += 1;
@@ -200,7 +200,7 @@ impl Build<'_> {
                 places = (places.0.or(at_enter), places.1.or(at_leave));
             }
             let (a, b) = job.joints;
-            if let (Some((_, inner_a)), Some((_, inner_b))) = (self.ends(a), self.ends(b)) {
+            if let (Some((inner_a, _)), Some((inner_b, _))) = (self.ends(a), self.ends(b)) {
                 self.join(inner_a, job.inside.0);
                 self.join(inner_b, job.inside.1);
             }
@@ -273,7 +273,7 @@ impl Build<'_> {
             };
             let label = format!("{base}, {end} end");
             let terminals = self.part(joint).terminals.clone();
-            let outer = self.ends(joint).map(|(outer, _)| outer);
+            let outer = self.ends(joint).map(|(_, outer)| outer);
             for point in terminals {
                 self.install.points[point].name = if Some(point) == outer {
                     label.clone()

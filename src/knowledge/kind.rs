@@ -1,5 +1,6 @@
 //! The resolved form of a part kind: what `knowledge/parts/*.yaml` and an install's own `kinds:` become.
 
+use super::{Caution, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::Volts;
@@ -15,6 +16,16 @@ id_type! {
 pub struct Knowledge {
     /// All kinds of part.
     pub kinds: IdVec<KindId, Kind>,
+    /// Lookup tables by name.
+    pub tables: BTreeMap<String, LookupTable>,
+    /// Words for what people see, by name of the table.
+    pub words: BTreeMap<String, WordTable>,
+    /// Cautions by key.
+    pub cautions: BTreeMap<String, Caution>,
+    /// Meanings of terminal numbers.
+    pub terminals: BTreeMap<String, TerminalWord>,
+    /// How far healthy things and meters stray.
+    pub tolerances: Tolerances,
 }
 
 /// A kind of part.
@@ -41,6 +52,8 @@ pub struct Kind {
     pub positions: Vec<String>,
     /// The control springs back when let go.
     pub momentary: bool,
+    /// What it is and how it behaves, one sentence.
+    pub about: String,
     /// Failure modes.
     pub modes: Vec<Mode>,
     /// What a person can see, hear or feel of it.
@@ -105,17 +118,31 @@ pub enum Unit {
 /// A figure that an install may give.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figure {
-    /// Key (`watts`, `rating`, `length`, `size`).
+    /// Key (`watts`, `rating`, `length`, `size`). The key `nominal` stands for the part's own nominal voltage; not stated,
+    /// and in kinds that do not list it, it is the install's.
     pub key: String,
     /// Unit.
     pub unit: Unit,
     /// Default by nominal voltage of the install: `(nominal, value)`; one entry with `None` suits all; empty: none (it is
     /// an error to leave the figure out when an element needs it).
     pub defaults: Vec<(Option<Volts>, f64)>,
+    /// Default as a product of the install's nominal voltage and of figures listed before this one.
+    pub derived: Option<Amount>,
+    /// Default looked up: the key of a figure listed before this one, and the name of a lookup table.
+    pub lookup: Option<(String, String)>,
     /// Relative tolerance (one sigma) of a stated value.
     pub tolerance: f64,
+    /// Relative tolerance (one sigma) while the default stands in for a value not stated.
+    pub tolerance_of_default: f64,
     /// Where default and tolerance come from.
     pub source: String,
+}
+
+impl Figure {
+    /// Whether it may be left out of an install.
+    pub fn has_default(&self) -> bool {
+        !self.defaults.is_empty() || self.derived.is_some() || self.lookup.is_some()
+    }
 }
 
 /// A number in an element spec: `factor` times the product of figures to powers (`0.6 * nominal`, `volts^2 / watts`).
@@ -291,6 +318,8 @@ pub struct ConductorSpec {
     pub size: String,
     /// Length.
     pub length: String,
+    /// Names of the tables (mm² to Ω/km): the first that has a row for this very size, else the first one interpolated.
+    pub tables: Vec<String>,
 }
 
 /// A failure mode of a kind.

@@ -1,0 +1,107 @@
+//! Tables of published figures: each row keeps its source.
+
+/// A lookup table: one number against another.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LookupTable {
+    /// What it holds, one sentence.
+    pub about: String,
+    /// What is looked up, with unit.
+    pub of: String,
+    /// What it gives, with unit.
+    pub gives: String,
+    /// Rows, ascending in `at`.
+    pub rows: Vec<Row>,
+}
+
+/// A row of a lookup table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// What is looked up.
+    pub at: f64,
+    /// What it gives.
+    pub gives: f64,
+    /// Lower limit, where the source gives limits.
+    pub least: Option<f64>,
+    /// Upper limit, where the source gives limits.
+    pub most: Option<f64>,
+    /// A mark: a colour, a gauge number.
+    pub mark: Option<String>,
+    /// `seen`, `memory`, `computed` or `practice`.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
+impl LookupTable {
+    /// The row for `at` itself, to a fifth of a per cent (a gauge is stated to four digits).
+    pub fn row(&self, at: f64) -> Option<&Row> {
+        self.rows
+            .iter()
+            .find(|row| (row.at - at).abs() <= 0.002 * row.at.abs())
+    }
+
+    /// The value at `at`: straight between rows on two logarithmic scales, and on beyond the ends; `None` for an `at`
+    /// that is not above zero, or a table of fewer than two rows.
+    pub fn value(&self, at: f64) -> Option<f64> {
+        if let Some(row) = self.row(at) {
+            return Some(row.gives);
+        }
+        if at <= 0.0 || !at.is_finite() {
+            return None;
+        }
+        let above = self.rows.iter().position(|row| row.at > at);
+        let upper = above
+            .unwrap_or(self.rows.len())
+            .clamp(1, self.rows.len().max(2) - 1);
+        let (a, b) = (self.rows.get(upper - 1)?, self.rows.get(upper)?);
+        let share = (at / a.at).ln() / (b.at / a.at).ln();
+        let value = a.gives * (b.gives / a.gives).powf(share);
+        value.is_finite().then_some(value)
+    }
+
+    /// `(at, gives)` of all rows.
+    pub fn points(&self) -> Vec<(f64, f64)> {
+        self.rows.iter().map(|row| (row.at, row.gives)).collect()
+    }
+}
+
+/// The meaning of a terminal number.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TerminalWord {
+    /// In words.
+    pub means: String,
+    /// `seen`, `memory`, `computed` or `practice`.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// A caution.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Caution {
+    /// As it is shown.
+    pub says: String,
+    /// `seen`, `memory` or `practice`.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// How far healthy things and instruments stray (one sigma where a spread is meant), from `knowledge/tolerances.yaml`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Tolerances {
+    /// Accuracy of a meter on volts, as a share of the reading.
+    pub meter_share: f64,
+    /// Accuracy of a meter, in counts of its last digit.
+    pub meter_counts: f64,
+    /// Input resistance of a meter on volts, ohms.
+    pub meter_ohms: f64,
+    /// Spread of a supply's EMF that all readings of a job share, as a share.
+    pub supply_shared: f64,
+    /// Further spread of it in each set-up, as a share.
+    pub supply_own: f64,
+    /// Drift of it from one reading to the next, as a share.
+    pub supply_drift: f64,
+    /// Share of readings that are blunders.
+    pub blunders: f64,
+}

@@ -1,0 +1,114 @@
+//! Instruments: the reading is that of the network with the instrument attached.
+
+use super::law::{Law, Part, Status};
+use super::operating::Operating;
+use super::settle::{Fuses, Run};
+use super::{Instrument, Measured, Network, Unsolvable};
+use crate::circuit::NodeId;
+use crate::units::{Amps, Volts};
+
+/// A reading jumps when it differs between the states of a chatter by more than this share and
+/// this many volts.
+const JUMP: (f64, f64) = (0.01, 0.01);
+
+impl<'n> Network<'n> {
+    /// What `instrument` meets between `red` and `black`.
+    ///
+    /// The instrument is attached as further elements and the state loop runs again from `state` (a test
+    /// lamp may pull a relay in); fuses are left as they are.
+    ///
+    /// # Errors
+    /// A probe on a node that does not exist, or no solution with the instrument attached.
+    pub fn measure(
+        &self,
+        state: &Operating<'n>,
+        instrument: &Instrument,
+        red: NodeId,
+        black: NodeId,
+    ) -> Result<Measured, Unsolvable> {
+        let (Some(plus), Some(minus)) = (state.wiring.node(red), state.wiring.node(black)) else {
+            return Err(Unsolvable {
+                nodes: vec![red, black],
+                why: "the probes are not on points of this circuit".to_owned(),
+            });
+        };
+        let mut wiring = (*state.wiring).clone();
+        let own = wiring.parts.len();
+        wiring.parts.extend(attached(instrument, plus, minus));
+        let last = state.phases.last();
+        let mut run = Run::new(
+            wiring,
+            last.map(|phase| phase.status.clone()).unwrap_or_default(),
+        );
+        if let Some(phase) = last {
+            run.point = phase.point.clone();
+        }
+        run.settle(Fuses::Hold)
+            .map_err(|error| self.unsolvable(&error))?;
+        let with = Operating::new(run);
+        let mut volts = 0.0;
+        let mut amps = 0.0;
+        let mut floating = true;
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for phase in &with.phases {
+            let joined = phase.point.islands.joined(plus, minus);
+            let now = if joined {
+                phase.point.volts[plus as usize] - phase.point.volts[minus as usize]
+            } else {
+                0.0
+            };
+            volts += phase.weight * now;
+            low = low.min(now);
+            high = high.max(now);
+            for (part, through) in with.wiring.parts.iter().zip(&phase.amps).skip(own) {
+                let sign = if part.from == plus { 1.0 } else { -1.0 };
+                amps += phase.weight * sign * through;
+            }
+            floating &= !joined_without(&with.wiring.parts, &phase.status, own, plus, minus);
+        }
+        let jump = (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
+        Ok(Measured {
+            volts: Volts::try_from(volts).unwrap_or_default(),
+            amps: Amps::try_from(amps).unwrap_or_default(),
+            floating,
+            unsteady: !with.chatter().is_empty() && high - low > jump,
+        })
+    }
+}
+
+/// The elements of an instrument between two nodes.
+fn attached(instrument: &Instrument, red: u32, black: u32) -> Vec<Part> {
+    match instrument {
+        Instrument::Voltmeter(ohms) => vec![Part::resistance(red, black, ohms.get())],
+        Instrument::TestLamp { hot, nominal } => vec![Part::new(
+            red,
+            black,
+            Law::Filament {
+                hot: hot.get(),
+                nominal: nominal.get(),
+            },
+        )],
+        Instrument::LedTester { forward, series } => {
+            let law = Law::Diode {
+                forward: forward.get(),
+                series: series.get(),
+            };
+            vec![Part::new(red, black, law), Part::new(black, red, law)]
+        }
+    }
+}
+
+/// Whether the first `own` parts alone join two nodes.
+fn joined_without(parts: &[Part], status: &[Status], own: usize, a: u32, b: u32) -> bool {
+    if a == b {
+        return true;
+    }
+    let highest = parts.iter().fold(a.max(b), |h, p| h.max(p.from).max(p.to));
+    let mut joined = super::islands::Joined::new(highest as usize + 1);
+    for (part, status) in parts.iter().zip(status).take(own) {
+        if part.conducts(*status) {
+            joined.join(part.from, part.to);
+        }
+    }
+    joined.find(a) == joined.find(b)
+}

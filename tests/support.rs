@@ -1,0 +1,3 @@
+//! What several tests need.
+
+pub(crate) mod circuits;
