@@ -20,10 +20,16 @@ use serde::de::DeserializeOwned;
 /// Reads a text into its tree.
 ///
 /// # Errors
-/// The first place where it is no YAML, holds a key twice, or exceeds the bounds.
+/// The first place where it is no YAML, holds a key twice, or exceeds the bounds; all texts that hold control
+/// characters, marks that turn the direction of writing, or absurdly many letters.
 pub fn read(source: &Source) -> Result<Node, Report> {
     let raw: tree::Raw = parse(source)?;
-    Ok(tree::Builder::new(source).node(raw))
+    let (node, refused) = tree::Builder::new(source).build(raw);
+    if refused.is_empty() {
+        Ok(node)
+    } else {
+        Err(refused)
+    }
 }
 
 /// Reads a text into a type of one's own, within the same bounds: for files that a program wrote.

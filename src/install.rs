@@ -36,6 +36,11 @@ use sections::Section;
 pub fn load(source: &Source, knowledge: &Knowledge) -> Result<(Install, Report), Report> {
     let document = read(source)?;
     let mut report = Report::new();
+    if document.as_map().is_none_or(<[_]>::is_empty) {
+        let message = "an install is written as a map of `key: value`";
+        let span = document.span;
+        return Err(Diagnostic::error("wrong-form", span, message).into());
+    }
     let mut fields = Fields::open(&document, "an install", &mut report);
     let mut knowledge = knowledge.clone();
     if fields.take("kinds").is_some() {

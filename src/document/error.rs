@@ -32,6 +32,9 @@ pub(super) fn diagnose(error: &Error, source: &Source) -> Diagnostic {
             span,
             "this file repeats itself by `*` too often",
         ),
+        Error::NullIntoString { .. } | Error::Unexpected { .. } => {
+            Diagnostic::error("wrong-form", span, "this is no name: a text stands here")
+        }
         Error::UnknownAnchor { .. } => Diagnostic::error(
             "yaml",
             span,
@@ -42,7 +45,10 @@ pub(super) fn diagnose(error: &Error, source: &Source) -> Diagnostic {
             span,
             "a second document starts here; a file holds one",
         ),
-        other => Diagnostic::error("yaml", span, in_one_line(&other.to_string())),
+        other => match other.to_string() {
+            said if said.contains("recursion limit") => Diagnostic::error("too-much", span, NESTED),
+            said => Diagnostic::error("yaml", span, in_one_line(&said)),
+        },
     }
 }
 
@@ -76,11 +82,13 @@ fn usize_of(n: u64) -> usize {
     usize::try_from(n).unwrap_or(usize::MAX)
 }
 
+const NESTED: &str = "this file is nested too deeply from here on";
+
 fn too_much(breach: &BudgetBreach) -> String {
     match breach {
-        BudgetBreach::Depth { .. } => "this file is nested too deeply from here on",
+        BudgetBreach::Depth { .. } => NESTED,
         BudgetBreach::Nodes { .. } | BudgetBreach::Events { .. } => {
-            "this file holds too many entries for its kind"
+            "this file holds too many entries"
         }
         BudgetBreach::Documents { .. } => "a second document starts here; a file holds one",
         _ => "this file is built to take more room than it should",

@@ -2,6 +2,7 @@
 
 use super::grammar;
 use crate::diagnostic::nearest;
+use crate::index::IdVec;
 use crate::knowledge::{KindId, Knowledge, Unit};
 use crate::units::Dimension;
 use std::collections::BTreeMap;
@@ -11,6 +12,7 @@ use std::collections::BTreeMap;
 pub(super) struct KindNames {
     names: BTreeMap<String, KindId>,
     longest: usize,
+    takes: IdVec<KindId, String>,
 }
 
 impl KindNames {
@@ -26,9 +28,18 @@ impl KindNames {
             names.insert(kind.name.to_lowercase(), id);
         }
         let longest = names.keys().map(|n| n.split(' ').count()).max();
+        let takes = knowledge.kinds.iter().map(|kind| {
+            let figures = kind.figures.iter();
+            let figures = figures.map(|f| format!("{} in {}", f.key, dimension(f.unit).symbol()));
+            match figures.collect::<Vec<_>>().join(", ") {
+                none if none.is_empty() => format!("a {} takes no figures", kind.name),
+                known => format!("a {} takes {known}", kind.name),
+            }
+        });
         Self {
             names,
             longest: longest.unwrap_or(0),
+            takes: takes.collect(),
         }
     }
 
@@ -48,6 +59,11 @@ impl KindNames {
     /// The known name nearest to a wrong one.
     pub(super) fn nearest(&self, wrong: &str) -> Option<&str> {
         nearest(wrong, self.names.keys().map(String::as_str))
+    }
+
+    /// The figures that a kind takes, in words.
+    pub(super) fn takes(&self, kind: KindId) -> &str {
+        self.takes.get(kind).map_or("", String::as_str)
     }
 
     /// The wire.

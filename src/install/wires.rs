@@ -1,7 +1,7 @@
 //! Stretches of wire and cores of cables: each stands between two end joints, which are parts of their own.
 
 use super::build::{Build, NewPart};
-use super::grammar::{END_JOINT, WIRE};
+use super::grammar::END_JOINT;
 use super::step::PartText;
 use super::{JointOf, PartId, PlaceId, PointId, RunId};
 use crate::diagnostic::{Diagnostic, Span};
@@ -26,6 +26,8 @@ pub(super) struct WireJob {
     pub(super) after: Option<PointId>,
     /// The run, board or earth that it belongs to, as a person calls it.
     pub(super) title: String,
+    /// What sort of wire it is, where it has no colour: an earth wire.
+    pub(super) word: Option<String>,
     /// The pin of the cable, for a core.
     pub(super) core: Option<usize>,
     /// The run that passes it.
@@ -136,6 +138,7 @@ impl Build<'_> {
             before: None,
             after: None,
             title: title.to_owned(),
+            word: None,
             core,
             run: None,
         });
@@ -242,19 +245,19 @@ impl Build<'_> {
             let core = conductor.pins.get(pin).map_or("", String::as_str);
             format!("{core} core of \"{}\"", conductor.id)
         } else {
-            let word = &self.kind(conductor.kind).name;
-            let word = if word == WIRE { WIRE } else { word };
-            let alone = self.wires_of(&job.title) < 2;
-            match &conductor.colour {
-                Some(colour) if alone => format!("{colour} {word} of \"{}\"", job.title),
-                Some(colour) => {
-                    format!(
-                        "{colour} {word} of \"{}\" from {thing_a} to {thing_b}",
-                        job.title
-                    )
-                }
-                None if alone => format!("{word} of \"{}\"", job.title),
-                None => format!("{word} of \"{}\" from {thing_a} to {thing_b}", job.title),
+            let id = conductor.id.clone();
+            let kind = &self.kind(conductor.kind).name;
+            let lead = conductor.colour.as_ref().or(job.word.as_ref());
+            let wire = lead.map_or_else(|| kind.clone(), |lead| format!("{lead} {kind}"));
+            let base = if self.wire_counts.get(&job.title).is_none_or(|n| *n < 2) {
+                format!("{wire} of \"{}\"", job.title)
+            } else {
+                format!("{wire} from {thing_a} to {thing_b}")
+            };
+            if self.wire_labels.insert(base.clone()) {
+                base
+            } else {
+                format!("{base} ({id})")
             }
         };
         if job.core.is_none() {
@@ -285,17 +288,21 @@ impl Build<'_> {
         }
     }
 
-    /// How many wires are called after one run.
-    fn wires_of(&self, title: &str) -> usize {
-        self.wire_counts.get(title).copied().unwrap_or(0)
-    }
-
     /// What a person calls the thing at a point: the part or the junction.
     fn thing(&self, point: PointId) -> String {
         let point = &self.install.points[point];
-        match point.of {
-            Some((part, _)) => self.part(part).label.clone(),
-            None => point.name.clone(),
+        let Some((id, _)) = point.of else {
+            return point.name.clone();
+        };
+        let part = self.part(id);
+        if part.joint_of.is_some() {
+            return "the next wire".to_owned();
+        }
+        match self.way_of.get(&id) {
+            Some(way) => way.clone(),
+            // The id of a part without a name is `run/step`; its label says more.
+            None if part.id.contains('/') => part.label.clone(),
+            None => part.id.clone(),
         }
     }
 }
