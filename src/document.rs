@@ -14,25 +14,31 @@ pub use fields::Fields;
 pub use source::{LARGEST, Source};
 pub use tree::{Entry, Node, Text, Value};
 
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::Report;
 use serde::de::DeserializeOwned;
 
 /// Reads a text into its tree.
 ///
 /// # Errors
-/// The first place where it is no YAML, holds a key twice, or exceeds the bounds.
-pub fn read(source: &Source) -> Result<Node, Diagnostic> {
+/// The first place where it is no YAML, holds a key twice, or exceeds the bounds; all texts that hold control
+/// characters, marks that turn the direction of writing, or absurdly many letters.
+pub fn read(source: &Source) -> Result<Node, Report> {
     let raw: tree::Raw = parse(source)?;
-    Ok(tree::Builder::new(source).node(raw))
+    let (node, refused) = tree::Builder::new(source).build(raw);
+    if refused.is_empty() {
+        Ok(node)
+    } else {
+        Err(refused)
+    }
 }
 
 /// Reads a text into a type of one's own, within the same bounds: for files that a program wrote.
 ///
 /// # Errors
 /// The first place where it is no YAML, does not fit the type, or exceeds the bounds.
-pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, Diagnostic> {
+pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, Report> {
     serde_yaml::from_str_with_options(source.text(), options(source.text().len()))
-        .map_err(|e| error::diagnose(&e, source))
+        .map_err(|e| error::diagnose(&e, source).into())
 }
 
 /// What is bounded, and by how much, for a text of `size` bytes. An honest install needs about 20 bytes a node.

@@ -24,43 +24,31 @@ pub use model::{
 };
 
 use crate::diagnostic::{Diagnostic, Report};
-use crate::document::{Fields, Node, Source, read};
+use crate::document::{Fields, Source, read};
 use crate::knowledge::Knowledge;
 use build::Build;
 use sections::Section;
-
-/// Reads an install file's own `kinds:` into the knowledge, or says what is wrong with them.
-pub type OwnKinds<'h> = &'h dyn Fn(&Node, &mut Knowledge, &mut Report);
 
 /// Reads an install file. With it come the warnings.
 ///
 /// # Errors
 /// Everything that is wrong with the file, and the warnings.
 pub fn load(source: &Source, knowledge: &Knowledge) -> Result<(Install, Report), Report> {
-    load_with(source, knowledge, &|node, _, report| {
-        report.push(Diagnostic::error(
-            "own-kinds",
-            node.span,
-            "an install's own kinds cannot be read here",
-        ));
-    })
-}
-
-/// Reads an install file whose own kinds are read by `own_kinds`.
-///
-/// # Errors
-/// As [`load`].
-pub fn load_with(
-    source: &Source,
-    knowledge: &Knowledge,
-    own_kinds: OwnKinds<'_>,
-) -> Result<(Install, Report), Report> {
     let document = read(source)?;
     let mut report = Report::new();
+    if document.as_map().is_none_or(<[_]>::is_empty) {
+        let message = "an install is written as a map of `key: value`";
+        let span = document.span;
+        return Err(Diagnostic::error("wrong-form", span, message).into());
+    }
     let mut fields = Fields::open(&document, "an install", &mut report);
     let mut knowledge = knowledge.clone();
-    if let Some(kinds) = fields.take("kinds") {
-        own_kinds(kinds, &mut knowledge, &mut report);
+    if fields.take("kinds").is_some() {
+        let read = knowledge.add_kinds_of_install(source.name(), source.text());
+        for mistake in read.err().unwrap_or_default() {
+            let span = source.span_at(mistake.line, mistake.column);
+            report.push(Diagnostic::error("kind", span, mistake.wrong.to_string()));
+        }
     }
     let mut build = Build::new(source, knowledge);
     build.report.extend(report);

@@ -9,6 +9,7 @@ mod finding;
 mod reading;
 mod system;
 mod trace;
+mod usual;
 mod vocabulary;
 
 pub use answers::{Answers, Given, Heard, as_answer, load_answers};
@@ -18,3 +19,4 @@ pub use finding::Culprit;
 pub use reading::{Entry, Misread, Typed, read_entry};
 pub use system::System;
 pub use trace::{Step, Trace};
+pub use usual::BLOWS;

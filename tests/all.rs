@@ -1,6 +1,7 @@
 //! All integration tests, one binary.
 
-// mod install;
+mod house;
+mod install;
 mod knowledge;
 mod network;
 mod published;

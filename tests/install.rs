@@ -1,5 +1,5 @@
 //! The install file: a whole one resolved, every mistake at its place, hostile files.
 
 mod errors;
-mod kinds;
+mod hostile;
 mod resolved;

@@ -3,7 +3,7 @@
 use super::output::Output;
 use crate::diagnostic::{Diagnostic, Report, Span};
 use crate::document::Source;
-use crate::install::{Install, load_with};
+use crate::install::{Install, load};
 use crate::job::System;
 use crate::knowledge::Knowledge;
 use crate::show;
@@ -31,8 +31,8 @@ pub(super) fn source(path: &Path, output: &Output) -> Option<Source> {
     };
     match Source::from_bytes(name.clone(), bytes) {
         Ok(source) => Some(source),
-        Err(diagnostic) => {
-            failed(output, &name, &diagnostic);
+        Err(report) => {
+            told(output, &report, &Source::new(name, ""));
             None
         }
     }
@@ -57,7 +57,7 @@ pub(super) fn told(output: &Output, report: &Report, source: &Source) {
 pub(super) fn install(path: &Path, output: &Output) -> Option<(Source, Install, Report)> {
     let source = source(path, output)?;
     let knowledge = Knowledge::built_in();
-    match load_with(&source, &knowledge, &crate::install::own_kinds) {
+    match load(&source, &knowledge) {
         Ok((install, warnings)) => Some((source, install, warnings)),
         Err(report) => {
             told(output, &report, &source);
@@ -76,7 +76,7 @@ pub(super) fn system(path: &Path, output: &Output) -> Option<(Source, System, Re
             let mut report = Report::new();
             for part in incomplete {
                 let (line, column) = places.get(crate::index::Id::position(part.part)).copied().unwrap_or((1, 1));
-                let span = Span { line, column, offset: 0, len: 0 };
+                let span = source.span_at(line, column);
                 report.push(Diagnostic::error("figure-missing", span, format!("{}: {:?}", part.at, part.why)));
             }
             told(output, &report, &source);

@@ -9,7 +9,7 @@ use crate::diagnostic::{nearest, quoted};
 use crate::job::System;
 use crate::network::{Network, Operating};
 use crate::show::volts::{Picture, json, states, table};
-use crate::units::Ohms;
+use crate::units::{Dimension, Ohms, parse_figure};
 
 pub(super) fn run(args: &Volts, output: &mut Output) -> Ending {
     let Some((_, system, _)) = files::system(&args.install, output) else {
@@ -113,7 +113,7 @@ fn fault(system: &System, text: &str) -> Result<Vec<Edit>, String> {
                 // The middle of the range on a logarithmic scale.
                 Ohms::try_from((range.low.get() * range.high.get()).sqrt()).unwrap_or(range.low)
             }
-            (_, size) => size.parse::<Ohms>().map_err(|e| format!("{}: {e}", quoted(size)))?,
+            (_, size) => ohms(size)?,
         };
         return Ok(fault.effect.edits(ohms));
     }
@@ -122,4 +122,13 @@ fn fault(system: &System, text: &str) -> Result<Vec<Edit>, String> {
     let near = nearest(text, known.iter().map(String::as_str));
     let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));
     Err(format!("no fault called {}{hint}", quoted(text)))
+}
+
+fn ohms(size: &str) -> Result<Ohms, String> {
+    let wrong = |why: String| format!("{} is no size of a fault: {why}", quoted(size));
+    let figure = parse_figure(size).map_err(|_| wrong("it is given as 5 ohm or 0.2 ohm".to_owned()))?;
+    if figure.dimension != Dimension::Ohms {
+        return Err(wrong("it is given in ohm".to_owned()));
+    }
+    Ohms::try_from(figure.value).map_err(|_| wrong("it is not finite".to_owned()))
 }

@@ -48,6 +48,11 @@ impl Report {
         self.errors > 0
     }
 
+    /// Whether no further error is kept: then a hint for one need not be sought.
+    pub fn is_full(&self) -> bool {
+        self.errors >= MOST
+    }
+
     /// How many errors there are (of those kept).
     pub fn errors(&self) -> usize {
         self.errors

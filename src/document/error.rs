@@ -32,6 +32,9 @@ pub(super) fn diagnose(error: &Error, source: &Source) -> Diagnostic {
             span,
             "this file repeats itself by `*` too often",
         ),
+        Error::NullIntoString { .. } | Error::Unexpected { .. } => {
+            Diagnostic::error("wrong-form", span, "this is no name: a text stands here")
+        }
         Error::UnknownAnchor { .. } => Diagnostic::error(
             "yaml",
             span,
@@ -42,7 +45,10 @@ pub(super) fn diagnose(error: &Error, source: &Source) -> Diagnostic {
             span,
             "a second document starts here; a file holds one",
         ),
-        other => Diagnostic::error("yaml", span, in_one_line(&other.to_string())),
+        other => match other.to_string() {
+            said if said.contains("recursion limit") => Diagnostic::error("too-much", span, NESTED),
+            said => Diagnostic::error("yaml", span, in_one_line(&said)),
+        },
     }
 }
 
@@ -62,13 +68,7 @@ pub(super) fn span_of(location: serde_yaml::Location, source: &Source) -> Span {
     let whole = location.span();
     let (offset, len) = match (whole.byte_offset(), whole.byte_len()) {
         (Some(offset), Some(len)) => (usize_of(offset), usize_of(len)),
-        _ => {
-            return from_line(
-                source,
-                usize_of(location.line()),
-                usize_of(location.column()),
-            );
-        }
+        _ => return source.span_at(usize_of(location.line()), usize_of(location.column())),
     };
     Span {
         offset,
@@ -78,28 +78,17 @@ pub(super) fn span_of(location: serde_yaml::Location, source: &Source) -> Span {
     }
 }
 
-/// A place of which only line and column are known.
-fn from_line(source: &Source, line: usize, column: usize) -> Span {
-    let mut offset = 0;
-    for (i, text) in source.text().split_inclusive('\n').enumerate() {
-        if i + 1 == line {
-            let inside = text.char_indices().nth(column.saturating_sub(1));
-            return source.span(offset + inside.map_or(0, |(at, _)| at), 0);
-        }
-        offset += text.len();
-    }
-    source.span(source.text().len(), 0)
-}
-
 fn usize_of(n: u64) -> usize {
     usize::try_from(n).unwrap_or(usize::MAX)
 }
 
+const NESTED: &str = "this file is nested too deeply from here on";
+
 fn too_much(breach: &BudgetBreach) -> String {
     match breach {
-        BudgetBreach::Depth { .. } => "this file is nested too deeply from here on",
+        BudgetBreach::Depth { .. } => NESTED,
         BudgetBreach::Nodes { .. } | BudgetBreach::Events { .. } => {
-            "this file holds too many entries for its kind"
+            "this file holds too many entries"
         }
         BudgetBreach::Documents { .. } => "a second document starts here; a file holds one",
         _ => "this file is built to take more room than it should",

@@ -1,6 +1,6 @@
 //! A file's text, checked to be text at all.
 
-use crate::diagnostic::{Diagnostic, Span};
+use crate::diagnostic::{Diagnostic, Report, Span};
 
 /// The largest file that is read, in bytes (5,000 circuits are about one megabyte).
 pub const LARGEST: usize = 16 << 20;
@@ -29,14 +29,11 @@ impl Source {
     ///
     /// # Errors
     /// It is too large, or no UTF-8 text: the place of the first byte that is not.
-    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, Diagnostic> {
+    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, Report> {
         if bytes.len() > LARGEST {
             let megabytes = LARGEST >> 20;
-            return Err(Diagnostic::error(
-                "file-too-large",
-                START,
-                format!("this file is larger than {megabytes} MB"),
-            ));
+            let message = format!("this file is larger than {megabytes} MB");
+            return Err(Diagnostic::error("file-too-large", START, message).into());
         }
         match String::from_utf8(bytes) {
             Ok(text) => Ok(Self::new(name, text)),
@@ -45,10 +42,11 @@ impl Source {
                 let good = e.as_bytes().get(..offset).unwrap_or_default();
                 let good = String::from_utf8_lossy(good).into_owned();
                 let span = Self::new(name, good).span(offset, 0);
-                Err(
-                    Diagnostic::error("not-text", span, "this is not UTF-8 text from here on")
-                        .hint("save the file as UTF-8 text"),
-                )
+                {
+                    let message = "this is not UTF-8 text from here on";
+                    let d = Diagnostic::error("not-text", span, message);
+                    Err(d.hint("save the file as UTF-8 text").into())
+                }
             }
         }
     }
@@ -77,6 +75,19 @@ impl Source {
             column: before.get(line_start..).map_or(0, |l| l.chars().count()) + 1,
             len,
         }
+    }
+
+    /// The place at `line` and `column` (1-based, in characters).
+    pub fn span_at(&self, line: usize, column: usize) -> Span {
+        let mut offset = 0;
+        for (i, text) in self.text.split_inclusive('\n').enumerate() {
+            if i + 1 == line {
+                let inside = text.char_indices().nth(column.saturating_sub(1));
+                return self.span(offset + inside.map_or(0, |(at, _)| at), 0);
+            }
+            offset += text.len();
+        }
+        self.span(self.text.len(), 0)
     }
 }
 

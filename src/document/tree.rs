@@ -1,9 +1,10 @@
 //! The tree of a document.
 
 use super::{Source, error::span_of};
-use crate::diagnostic::Span;
+use crate::diagnostic::{Diagnostic, Report, Span, harmless, quoted};
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde_yaml::Spanned;
+use std::borrow::Cow;
 use std::fmt;
 
 /// A value with its place.
@@ -161,38 +162,79 @@ impl<'de> Visitor<'de> for AnyValue {
     }
 }
 
+/// Longest text, in bytes.
+const LONGEST_TEXT: usize = 8_192;
+
 /// Makes the tree from the raw values, with the source at hand for what was written.
 pub(super) struct Builder<'s> {
     source: &'s Source,
+    refused: Report,
 }
 
 impl<'s> Builder<'s> {
     pub(super) fn new(source: &'s Source) -> Self {
-        Self { source }
+        let refused = Report::new();
+        Self { source, refused }
+    }
+
+    /// The tree, and what in it is refused.
+    pub(super) fn build(mut self, raw: Raw) -> (Node, Report) {
+        let node = self.node(raw);
+        (node, self.refused)
     }
 
     /// One value; its depth is bounded by the reader's budget.
-    pub(super) fn node(&self, Raw(raw): Raw) -> Node {
+    fn node(&mut self, Raw(raw): Raw) -> Node {
         let span = span_of(raw.defined, self.source);
         let value = match raw.value {
             RawValue::Nothing => Value::Nothing,
-            RawValue::Text(text) => Value::Text(text),
+            RawValue::Text(text) => {
+                self.check(&text, span);
+                Value::Text(text)
+            }
             RawValue::Scalar(read) => Value::Text(self.written(span, read)),
             RawValue::List(items) => Value::List(items.into_iter().map(|i| self.node(i)).collect()),
             RawValue::Map(entries) => Value::Map(
                 entries
                     .into_iter()
-                    .map(|(key, value)| Entry {
-                        key: Text {
-                            span: span_of(key.defined, self.source),
-                            text: key.value,
-                        },
-                        value: self.node(value),
+                    .map(|(key, value)| {
+                        let span = span_of(key.defined, self.source);
+                        self.check(&key.value, span);
+                        let text = key.value;
+                        Entry {
+                            key: Text { span, text },
+                            value: self.node(value),
+                        }
                     })
                     .collect(),
             ),
         };
         Node { span, value }
+    }
+
+    /// A text that would do something on a screen, or look like another, is refused, and one of absurd length.
+    fn check(&mut self, text: &str, span: Span) {
+        if text.len() > LONGEST_TEXT {
+            let span = Span { len: 0, ..span };
+            let message = format!("this text is too long: more than {LONGEST_TEXT} bytes");
+            self.refused
+                .push(Diagnostic::error("too-much", span, message));
+            return;
+        }
+        let lines = text.split(['\n', '\t']);
+        for line in lines {
+            if let Cow::Owned(_) = harmless(line) {
+                self.refused.push(
+                    Diagnostic::error(
+                        "unshowable",
+                        span,
+                        "this text holds a character that cannot be shown",
+                    )
+                    .hint(format!("it reads {}", quoted(text))),
+                );
+                return;
+            }
+        }
     }
 
     /// A number or truth value as it was written (`12.40` stays `12.40`), if the source has it.
@@ -230,7 +272,17 @@ impl Text {
         }
         let map = Alignment::new(&self.text, raw);
         let (start, stop) = (map.at(from), map.at(to.max(from)));
-        let mut part = source.span(span.offset + start, stop.saturating_sub(start));
+        let before = raw.get(..start).unwrap_or_default();
+        // Counted from the scalar on, not from the start of the file.
+        let mut part = Span {
+            offset: span.offset + start,
+            line: span.line + before.matches('\n').count(),
+            column: match before.rsplit_once('\n') {
+                Some((_, line)) => line.chars().count() + 1,
+                None => span.column + before.chars().count(),
+            },
+            len: stop.saturating_sub(start),
+        };
         // A stretch that was folded over two lines is marked on its first.
         if let Some(text) = source.text().get(part.offset..part.offset + part.len)
             && let Some(line_end) = text.find('\n')

@@ -2,7 +2,7 @@
 //! a run of its own.
 
 use super::build::{Build, Link, NewPart, WayPoints};
-use super::grammar::{END_JOINT, WAY_COIL, WAY_FUSE, WAY_RELAY};
+use super::grammar::{END_JOINT, WAY_COIL, WAY_FUSE, WAY_RELAY, bad_name};
 use super::scope::Named;
 use super::step::{self, PartText};
 use super::tokens;
@@ -113,7 +113,7 @@ impl Build<'_> {
             );
             self.declare_part(&name, node.span, Named::Part(joint));
             self.scope.touch(&name);
-            let (outer, inner) = self.ends_or_say(joint, node.span)?;
+            let (inner, outer) = self.ends_or_say(joint, node.span)?;
             self.links.push(Link {
                 point: outer,
                 to,
@@ -141,6 +141,11 @@ impl Build<'_> {
     fn read_way(&mut self, board: &Board, entry: &Entry) -> Option<usize> {
         let name = format!("{}.{}", board.name, entry.key.text);
         let span = entry.key.span;
+        if let Some(message) = bad_name(&entry.key.text) {
+            self.report
+                .push(Diagnostic::error("bad-name", span, message));
+            return None;
+        }
         let (mut fuse, mut relay, mut fed, mut minus) = (None, None, None, board.minus_switched);
         if let Value::Text(text) = &entry.value.value {
             fuse = Some(Text {
@@ -202,6 +207,7 @@ impl Build<'_> {
                 self.join(*before, enter);
             }
             passes.push((Some(part), enter, leave));
+            self.way_of.insert(part, name.clone());
         }
         let (_, enter, _) = *passes.first()?;
         let (last, _, output) = *passes.last()?;

@@ -1,7 +1,7 @@
 //! The install in the making: parts, points and joins are added here, and all that is wrong is collected.
 
-use super::grammar::RESERVED;
-use super::kinds::{KindNames, dimension, needs};
+use super::grammar::bad_name;
+use super::kinds::{KindNames, dimension};
 use super::scope::{Named, Scope};
 use super::step::{PartText, Wrong, figure_wrong};
 use super::wires::WireJob;
@@ -11,7 +11,7 @@ use crate::document::{Source, Text};
 use crate::index::{Id, IdVec};
 use crate::knowledge::{Figure, Kind, KindId, Knowledge};
 use crate::units::{Dimension, parse_figure};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// The install in the making.
@@ -32,6 +32,10 @@ pub(super) struct Build<'s> {
     pub(super) wires: Vec<WireJob>,
     /// How many wires each run, earth or board has.
     pub(super) wire_counts: BTreeMap<String, usize>,
+    /// Labels of wires so far.
+    pub(super) wire_labels: BTreeSet<String>,
+    /// The way of a board that a part belongs to.
+    pub(super) way_of: BTreeMap<PartId, String>,
     /// Where each part was written.
     pub(super) part_spans: IdVec<PartId, Span>,
 }
@@ -108,6 +112,8 @@ impl<'s> Build<'s> {
             links: Vec::new(),
             wires: Vec::new(),
             wire_counts: BTreeMap::new(),
+            wire_labels: BTreeSet::new(),
+            way_of: BTreeMap::new(),
             part_spans: IdVec::new(),
         }
     }
@@ -192,20 +198,9 @@ impl<'s> Build<'s> {
 
     /// Declares a name, or says that it stands there twice or holds a character that means something.
     pub(super) fn declare(&mut self, name: &Text, what: Named) {
-        if let Some(c) = name.text.chars().find(|c| RESERVED.contains(c)) {
-            self.report.push(Diagnostic::error(
-                "bad-name",
-                name.span,
-                format!("a name cannot hold `{c}`"),
-            ));
-            return;
-        }
-        if name.text.trim().is_empty() {
-            self.report.push(Diagnostic::error(
-                "bad-name",
-                name.span,
-                "a name is missing here",
-            ));
+        if let Some(message) = bad_name(&name.text) {
+            self.report
+                .push(Diagnostic::error("bad-name", name.span, message));
             return;
         }
         if let Err(earlier) = self.scope.declare(&name.text, what, name.span) {
@@ -232,7 +227,9 @@ impl<'s> Build<'s> {
             span,
             format!("no place called {}", quoted(name)),
         );
-        d = match nearest(name, self.place_names.keys().map(String::as_str)) {
+        let full = self.report.is_full();
+        let known = self.place_names.keys().map(String::as_str);
+        d = match nearest(name, known.filter(|_| !full)) {
             Some(known) => d.hint(format!("did you mean `{known}`?")),
             None => d.hint("places are declared under `places:`"),
         };
@@ -284,7 +281,8 @@ impl<'s> Build<'s> {
                     found.insert(f.key.clone(), figure.value);
                 }
                 None => {
-                    let wrong = wrong_figure(&name, &takes, figure.dimension, range.clone());
+                    let hint = self.kinds.takes(part.kind);
+                    let wrong = wrong_figure(&name, &takes, figure.dimension, range.clone(), hint);
                     self.wrong(text, wrong);
                 }
             }
@@ -305,24 +303,21 @@ impl<'s> Build<'s> {
             .figures
             .iter()
             .filter(|f| !given.contains_key(&f.key))
-            .filter(|f| needs(kind, &f.key))
             .filter(|f| {
                 let suits = |v: crate::units::Volts| (v.get() / nominal.get() - 1.0).abs() < 0.1;
-                !f.defaults.iter().any(|(at, _)| at.is_none_or(suits))
+                let by_nominal = f.defaults.iter().any(|(at, _)| at.is_none_or(suits));
+                !by_nominal && f.derived.is_none() && f.lookup.is_none()
             })
             .collect();
         let found: Vec<Diagnostic> = missing
             .into_iter()
             .map(|f| {
                 let unit = dimension(f.unit).symbol();
-                Diagnostic::error(
-                    "missing-figure",
-                    span,
-                    format!(
-                        "a {} needs its {} in {unit}: nothing is known of it at {nominal}",
-                        kind.name, f.key
-                    ),
-                )
+                let mut message = format!("a {} needs its {} in {unit}", kind.name, f.key);
+                if !f.defaults.is_empty() {
+                    message += &format!(": nothing is known of it at {nominal}");
+                }
+                Diagnostic::error("missing-figure", span, message)
             })
             .collect();
         for d in found {
@@ -337,7 +332,13 @@ impl<'s> Build<'s> {
 }
 
 /// A figure that a kind has no use for.
-fn wrong_figure(kind: &str, takes: &[Figure], got: Dimension, range: Range<usize>) -> Wrong {
+fn wrong_figure(
+    kind: &str,
+    takes: &[Figure],
+    got: Dimension,
+    range: Range<usize>,
+    hint: &str,
+) -> Wrong {
     let unit = got.symbol();
     let again = takes.iter().any(|f| dimension(f.unit) == got);
     let wrong = Wrong::new(
@@ -349,12 +350,5 @@ fn wrong_figure(kind: &str, takes: &[Figure], got: Dimension, range: Range<usize
             format!("a {kind} takes no figure in {unit}")
         },
     );
-    if takes.is_empty() {
-        return wrong.hint(format!("a {kind} takes no figures"));
-    }
-    let known: Vec<String> = takes
-        .iter()
-        .map(|f| format!("{} in {}", f.key, dimension(f.unit).symbol()))
-        .collect();
-    wrong.hint(format!("it takes {}", known.join(", ")))
+    wrong.hint(hint)
 }

@@ -2,7 +2,8 @@
 
 use super::grammar;
 use crate::diagnostic::nearest;
-use crate::knowledge::{Amount, ConductorSpec, Kind, KindId, Knowledge, PrimitiveSpec, Unit};
+use crate::index::IdVec;
+use crate::knowledge::{KindId, Knowledge, Unit};
 use crate::units::Dimension;
 use std::collections::BTreeMap;
 
@@ -11,20 +12,34 @@ use std::collections::BTreeMap;
 pub(super) struct KindNames {
     names: BTreeMap<String, KindId>,
     longest: usize,
+    takes: IdVec<KindId, String>,
 }
 
 impl KindNames {
     pub(super) fn new(knowledge: &Knowledge) -> Self {
         let mut names = BTreeMap::new();
+        // A kind's own name goes before another's alias; of equal ones the last counts: an install's own.
         for (id, kind) in knowledge.kinds.enumerate() {
-            for name in std::iter::once(&kind.name).chain(&kind.aliases) {
-                names.entry(name.to_lowercase()).or_insert(id);
+            for name in &kind.aliases {
+                names.insert(name.to_lowercase(), id);
             }
         }
+        for (id, kind) in knowledge.kinds.enumerate() {
+            names.insert(kind.name.to_lowercase(), id);
+        }
         let longest = names.keys().map(|n| n.split(' ').count()).max();
+        let takes = knowledge.kinds.iter().map(|kind| {
+            let figures = kind.figures.iter();
+            let figures = figures.map(|f| format!("{} in {}", f.key, dimension(f.unit).symbol()));
+            match figures.collect::<Vec<_>>().join(", ") {
+                none if none.is_empty() => format!("a {} takes no figures", kind.name),
+                known => format!("a {} takes {known}", kind.name),
+            }
+        });
         Self {
             names,
             longest: longest.unwrap_or(0),
+            takes: takes.collect(),
         }
     }
 
@@ -46,6 +61,11 @@ impl KindNames {
         nearest(wrong, self.names.keys().map(String::as_str))
     }
 
+    /// The figures that a kind takes, in words.
+    pub(super) fn takes(&self, kind: KindId) -> &str {
+        self.takes.get(kind).map_or("", String::as_str)
+    }
+
     /// The wire.
     pub(super) fn wire(&self) -> Option<KindId> {
         self.get(grammar::WIRE)
@@ -63,58 +83,4 @@ pub(super) const fn dimension(unit: Unit) -> Dimension {
         Unit::SquareMillimetres => Dimension::SquareMillimetres,
         Unit::Ratio => Dimension::Ratio,
     }
-}
-
-/// Whether an element of the kind cannot be computed without the figure `key`.
-pub(super) fn needs(kind: &Kind, key: &str) -> bool {
-    let asks = |amount: &Amount| amount.figures.iter().any(|(k, _)| k == key);
-    kind.elements.iter().any(|e| match &e.primitive {
-        PrimitiveSpec::Source {
-            emf,
-            internal,
-            limit,
-        } => emf.iter().flatten().any(asks) || asks(internal) || limit.as_ref().is_some_and(asks),
-        PrimitiveSpec::Resistance(ohms) => asks(ohms),
-        PrimitiveSpec::Conductor(ConductorSpec { size, length, .. }) => size == key || length == key,
-        PrimitiveSpec::Filament { hot, nominal } => asks(hot) || asks(nominal),
-        PrimitiveSpec::Motor {
-            winding,
-            running,
-            start,
-            stop,
-        } => [winding, running, start, stop].into_iter().any(asks),
-        PrimitiveSpec::Power {
-            watts,
-            cut_off,
-            leakage,
-            polarised: _,
-        } => [watts, cut_off, leakage].into_iter().any(asks),
-        PrimitiveSpec::Fuse {
-            ohms,
-            rating,
-            gate: _,
-            reset: _,
-        } => asks(ohms) || asks(rating),
-        PrimitiveSpec::Coil {
-            ohms,
-            pull_in,
-            release,
-        } => [ohms, pull_in, release].into_iter().any(asks),
-        PrimitiveSpec::Contact { closed, drive: _ } => asks(closed),
-        PrimitiveSpec::ElectronicSwitch {
-            on,
-            leakage,
-            trip,
-            on_share: _,
-            drive: _,
-        } => asks(on) || asks(leakage) || trip.as_ref().is_some_and(asks),
-        PrimitiveSpec::Diode { forward, series } => asks(forward) || asks(series),
-        PrimitiveSpec::ConverterInput { cut_off, idle, .. } => asks(cut_off) || asks(idle),
-        PrimitiveSpec::ConverterOutput {
-            emf,
-            internal,
-            limit,
-            input: _,
-        } => asks(emf) || asks(internal) || limit.as_ref().is_some_and(asks),
-    })
 }

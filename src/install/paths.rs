@@ -82,11 +82,29 @@ impl Build<'_> {
             .is_some();
         let at = range.start..range.start + if board { words.len() } else { head.len() };
         let shown = if board { words } else { head };
+        if let Some((name, behind)) = words
+            .split_once(' ')
+            .filter(|(n, _)| self.scope.split(n).is_some())
+        {
+            let at = range.end - behind.len()..range.end;
+            return Wrong::new(
+                "unknown-word",
+                at,
+                format!("{} means nothing here", quoted(behind)),
+            )
+            .hint(format!(
+                "{} is declared elsewhere and stands alone",
+                quoted(name)
+            ));
+        }
         let wrong = Wrong::new(
             "unknown-part",
             at,
             format!("no part called {}", quoted(shown)),
         );
+        if self.report.is_full() {
+            return wrong;
+        }
         match self.scope.nearest(shown) {
             Some(known) => wrong.hint(format!("did you mean `{known}`?")),
             None => match self.kinds.nearest(words) {

@@ -1,13 +1,13 @@
 //! Runs: lines of text that follow the current, resolved step by step.
 
 use super::build::{Build, NewPart};
-use super::grammar::CABLE;
+use super::grammar::{CABLE, LONGEST_RUN, MOST_STEPS, bad_name};
 use super::paths::Mentioned;
 use super::scope::Named;
 use super::step::{self, PartText, Step, Words, Wrong};
 use super::tokens::{self, TokenKind};
 use super::{PartId, Point, PointId, Run, RunId};
-use crate::diagnostic::{Diagnostic, quoted};
+use crate::diagnostic::{Diagnostic, Span, quoted};
 use crate::document::{Entry, Node, Text, Value};
 use crate::index::Id;
 use std::ops::Range;
@@ -43,16 +43,39 @@ impl Build<'_> {
     /// The texts of all runs.
     pub(super) fn run_texts(&mut self, entries: &[Entry]) -> Vec<RunText> {
         let mut found = Vec::new();
+        let mut steps = 0;
         for entry in entries {
             let Node { span, value } = &entry.value;
+            if let Some(message) = bad_name(&entry.key.text) {
+                let span = entry.key.span;
+                self.report
+                    .push(Diagnostic::error("bad-name", span, message));
+            }
             match value {
-                Value::Text(text) if !text.trim().is_empty() => found.push(RunText {
-                    name: entry.key.clone(),
-                    text: Text {
-                        span: *span,
-                        text: text.clone(),
-                    },
-                }),
+                Value::Text(text) if text.len() > LONGEST_RUN => {
+                    let message = format!("a run of more than {LONGEST_RUN} letters is not read");
+                    let span = Span { len: 0, ..*span };
+                    self.report.push(
+                        Diagnostic::error("too-much", span, message)
+                            .hint("divide it at a junction"),
+                    );
+                }
+                Value::Text(text) if !text.trim().is_empty() => {
+                    steps += text.matches('|').count() + 1;
+                    if steps > MOST_STEPS {
+                        let message = format!("more than {MOST_STEPS} steps are not read");
+                        self.report
+                            .push(Diagnostic::error("too-much", *span, message));
+                        return Vec::new();
+                    }
+                    found.push(RunText {
+                        name: entry.key.clone(),
+                        text: Text {
+                            span: *span,
+                            text: text.clone(),
+                        },
+                    });
+                }
                 Value::Text(_) | Value::Nothing => self.report.push(
                     Diagnostic::error(
                         "empty-run",
@@ -173,7 +196,10 @@ impl Build<'_> {
                     job: None,
                 })
             }
-            Step::Part(part) => {
+            Step::Part(part) | Step::By(part) => {
+                if piece.starts_with("by ") {
+                    self.conducts(text, &part)?;
+                }
                 let placed = self.add_written(id, title, text, &part)?;
                 let span = text.part(self.source, part.range.start, part.range.end);
                 let (enter, leave) = self.ends_or_say(placed, span)?;
@@ -228,7 +254,7 @@ impl Build<'_> {
         }
     }
 
-    fn use_core(&mut self, cable: PartId, pin: usize, span: crate::diagnostic::Span) {
+    fn use_core(&mut self, cable: PartId, pin: usize, span: Span) {
         let name = {
             let part = self.part(cable);
             let core = part.pins.get(pin).map_or("", String::as_str);

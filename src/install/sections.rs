@@ -2,7 +2,7 @@
 //! earths, parts, controls, cables. Boards and runs have files of their own.
 
 use super::build::{Build, CableEnds, Link, NewPart};
-use super::grammar::{CABLE, EARTH_JOINT};
+use super::grammar::{CABLE, EARTH_JOINT, bad_name};
 use super::scope::Named;
 use super::step::{self, PartText, Wrong, figure_wrong};
 use super::tokens;
@@ -44,6 +44,11 @@ impl Build<'_> {
     /// `places`.
     pub(super) fn read_places(&mut self, entries: &[Entry]) {
         for entry in entries {
+            if let Some(message) = bad_name(&entry.key.text) {
+                let span = entry.key.span;
+                self.report
+                    .push(Diagnostic::error("bad-name", span, message));
+            }
             let mut fields = Fields::open(&entry.value, "a place", &mut self.report);
             let access = fields.text("access", &mut self.report);
             let open = fields.text("open", &mut self.report);
@@ -249,12 +254,7 @@ impl Build<'_> {
         let mut found: Vec<String> = Vec::with_capacity(names.len());
         let mut seen: BTreeMap<String, Span> = BTreeMap::new();
         for name in names {
-            if let Some(c) = name
-                .text
-                .chars()
-                .find(|c| super::grammar::RESERVED.contains(c))
-            {
-                let message = format!("a {what} cannot hold `{c}`");
+            if let Some(message) = bad_name(&name.text) {
                 self.report
                     .push(Diagnostic::error("bad-name", name.span, message));
             } else if let Some(earlier) = seen.insert(name.text.clone(), name.span) {
@@ -434,7 +434,9 @@ impl Build<'_> {
         if Some(part.kind) == self.kinds.wire() {
             let placed = self.add_wire(&id, name, &by, &part, by.span)?;
             let (enter, leave) = self.wires.get(placed.job)?.outside;
-            self.wires.get_mut(placed.job)?.before = Some(start);
+            let word = self.install.earth_word.clone();
+            let job = self.wires.get_mut(placed.job)?;
+            (job.before, job.word) = (Some(start), Some(word));
             self.join(start, enter);
             self.links.push(Link {
                 point: leave,
@@ -444,13 +446,7 @@ impl Build<'_> {
                 feeds: None,
             });
         } else {
-            if self.kind(part.kind).role != Role::Conductor {
-                let message = format!("a {} is no conductor", self.kind(part.kind).name);
-                let wrong = Wrong::new("wrong-section", part.range.clone(), message)
-                    .hint("`by:` takes a wire, a frame, a strap");
-                self.wrong(&by, wrong);
-                return None;
-            }
+            self.conducts(&by, &part)?;
             let conductor = self.add_written(&id, name, &by, &part)?;
             let (enter, leave) = self.ends_or_say(conductor, by.span)?;
             self.join(start, enter);
@@ -463,5 +459,18 @@ impl Build<'_> {
             });
         }
         Some(())
+    }
+
+    /// What stands behind `by` must be a conductor.
+    pub(super) fn conducts(&mut self, text: &Text, part: &PartText) -> Option<()> {
+        let kind = self.kind(part.kind);
+        if kind.role == Role::Conductor {
+            return Some(());
+        }
+        let message = format!("a {} is no conductor", kind.name);
+        let wrong = Wrong::new("wrong-section", part.range.clone(), message)
+            .hint("behind `by` stands a wire, a frame, a strap");
+        self.wrong(text, wrong);
+        None
     }
 }

@@ -14,8 +14,10 @@ use std::ops::Range;
 pub(super) enum Step {
     /// `*bus`.
     Make(Words),
-    /// `motor 96 W "pump" at boom`, `by bracket`.
+    /// `motor 96 W "pump" at boom`.
     Part(PartText),
+    /// `by bracket`.
+    By(PartText),
     /// `brown 2.5 mm² 3 m`.
     Wire(PartText),
     /// Anything else: a name, a path through a part, a core.
@@ -102,7 +104,10 @@ pub(super) fn read(
     }
     if let Some(behind) = text.strip_prefix("by ") {
         let at = start + text.len() - behind.len();
-        return conductor(behind, at, kinds).map(as_step);
+        return conductor(behind, at, kinds).map(|found| match as_step(found) {
+            Step::Part(part) => Step::By(part),
+            other => other,
+        });
     }
     let found = tokens(text, start);
     let has_name = found.iter().any(|t| matches!(t.kind, TokenKind::Quoted(_)));
@@ -199,7 +204,10 @@ pub(super) fn part_text(
             _ => return Ok(None),
         },
     };
-    if let Some(wrong) = broken {
+    if let Some(mut wrong) = broken {
+        if wrong.hint.is_some() {
+            wrong.hint = Some(kinds.takes(kind).to_owned());
+        }
         return Err(wrong);
     }
     let mut colour = None;

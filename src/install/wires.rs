@@ -1,7 +1,7 @@
 //! Stretches of wire and cores of cables: each stands between two end joints, which are parts of their own.
 
 use super::build::{Build, NewPart};
-use super::grammar::{END_JOINT, WIRE};
+use super::grammar::END_JOINT;
 use super::step::PartText;
 use super::{JointOf, PartId, PlaceId, PointId, RunId};
 use crate::diagnostic::{Diagnostic, Span};
@@ -17,7 +17,7 @@ pub(super) struct WireJob {
     pub(super) conductor: PartId,
     /// Its two terminals: where current enters and leaves; a core may still turn out the other way round.
     pub(super) inside: (PointId, PointId),
-    /// The end joints.
+    /// The end joints; of an end joint the first end is the wire's side, the second the metal of what it is on.
     pub(super) joints: (PartId, PartId),
     /// Outer points of the joints.
     pub(super) outside: (PointId, PointId),
@@ -26,6 +26,8 @@ pub(super) struct WireJob {
     pub(super) after: Option<PointId>,
     /// The run, board or earth that it belongs to, as a person calls it.
     pub(super) title: String,
+    /// What sort of wire it is, where it has no colour: an earth wire.
+    pub(super) word: Option<String>,
     /// The pin of the cable, for a core.
     pub(super) core: Option<usize>,
     /// The run that passes it.
@@ -122,8 +124,8 @@ impl Build<'_> {
                 first_end,
             });
         }
-        let (outer_a, inner_a) = self.ends(joints.0)?;
-        let (outer_b, inner_b) = self.ends(joints.1)?;
+        let (inner_a, outer_a) = self.ends(joints.0)?;
+        let (inner_b, outer_b) = self.ends(joints.1)?;
         let job = self.wires.len();
         if core.is_none() {
             *self.wire_counts.entry(title.to_owned()).or_default() += 1;
@@ -136,6 +138,7 @@ impl Build<'_> {
             before: None,
             after: None,
             title: title.to_owned(),
+            word: None,
             core,
             run: None,
         });
@@ -200,7 +203,7 @@ impl Build<'_> {
                 places = (places.0.or(at_enter), places.1.or(at_leave));
             }
             let (a, b) = job.joints;
-            if let (Some((_, inner_a)), Some((_, inner_b))) = (self.ends(a), self.ends(b)) {
+            if let (Some((inner_a, _)), Some((inner_b, _))) = (self.ends(a), self.ends(b)) {
                 self.join(inner_a, job.inside.0);
                 self.join(inner_b, job.inside.1);
             }
@@ -242,19 +245,19 @@ impl Build<'_> {
             let core = conductor.pins.get(pin).map_or("", String::as_str);
             format!("{core} core of \"{}\"", conductor.id)
         } else {
-            let word = &self.kind(conductor.kind).name;
-            let word = if word == WIRE { WIRE } else { word };
-            let alone = self.wires_of(&job.title) < 2;
-            match &conductor.colour {
-                Some(colour) if alone => format!("{colour} {word} of \"{}\"", job.title),
-                Some(colour) => {
-                    format!(
-                        "{colour} {word} of \"{}\" from {thing_a} to {thing_b}",
-                        job.title
-                    )
-                }
-                None if alone => format!("{word} of \"{}\"", job.title),
-                None => format!("{word} of \"{}\" from {thing_a} to {thing_b}", job.title),
+            let id = conductor.id.clone();
+            let kind = &self.kind(conductor.kind).name;
+            let lead = conductor.colour.as_ref().or(job.word.as_ref());
+            let wire = lead.map_or_else(|| kind.clone(), |lead| format!("{lead} {kind}"));
+            let base = if self.wire_counts.get(&job.title).is_none_or(|n| *n < 2) {
+                format!("{wire} of \"{}\"", job.title)
+            } else {
+                format!("{wire} from {thing_a} to {thing_b}")
+            };
+            if self.wire_labels.insert(base.clone()) {
+                base
+            } else {
+                format!("{base} ({id})")
             }
         };
         if job.core.is_none() {
@@ -273,7 +276,7 @@ impl Build<'_> {
             };
             let label = format!("{base}, {end} end");
             let terminals = self.part(joint).terminals.clone();
-            let outer = self.ends(joint).map(|(outer, _)| outer);
+            let outer = self.ends(joint).map(|(_, outer)| outer);
             for point in terminals {
                 self.install.points[point].name = if Some(point) == outer {
                     label.clone()
@@ -285,17 +288,21 @@ impl Build<'_> {
         }
     }
 
-    /// How many wires are called after one run.
-    fn wires_of(&self, title: &str) -> usize {
-        self.wire_counts.get(title).copied().unwrap_or(0)
-    }
-
     /// What a person calls the thing at a point: the part or the junction.
     fn thing(&self, point: PointId) -> String {
         let point = &self.install.points[point];
-        match point.of {
-            Some((part, _)) => self.part(part).label.clone(),
-            None => point.name.clone(),
+        let Some((id, _)) = point.of else {
+            return point.name.clone();
+        };
+        let part = self.part(id);
+        if part.joint_of.is_some() {
+            return "the next wire".to_owned();
+        }
+        match self.way_of.get(&id) {
+            Some(way) => way.clone(),
+            // The id of a part without a name is `run/step`; its label says more.
+            None if part.id.contains('/') => part.label.clone(),
+            None => part.id.clone(),
         }
     }
 }

@@ -2,12 +2,14 @@
 
 use super::vocabulary::Said;
 use crate::belief::{Senses, Sight, Vocabulary};
-use crate::circuit::{Circuit, Incomplete, NodeId, PossibleFault};
+use crate::choice::Instruments;
+use crate::circuit::{Circuit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
 use crate::index::IdVec;
 use crate::install::{Install, PartId, PointId};
 use crate::knowledge::{Role, WordTable};
+use crate::network::Instrument;
 use crate::suspects::{Fault, FaultId, Severity, Shares, Suspects};
-use crate::units::Ohms;
+use crate::units::{Amps, Ohms};
 
 /// An install with everything that fault finding needs of it.
 #[derive(Debug)]
@@ -30,6 +32,8 @@ pub struct System {
     pub reference: PointId,
 }
 
+/// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.
+const TEST_LAMP: Amps = Amps::new(0.2);
 /// Name of the word table by which the light of a tester is judged.
 const TESTER: &str = "lamp";
 
@@ -64,6 +68,29 @@ impl System {
         }
         let reference = reference(&install, &circuit);
         Ok(Self { install, circuit, possible, suspects, senses, sight_of, table_of, reference })
+    }
+
+    /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.
+    pub fn instruments(&self) -> Instruments {
+        let nominal = self.install.nominal;
+        let meter = Ohms::try_from(self.install.knowledge.tolerances.meter_ohms).ok();
+        Instruments {
+            voltmeter: meter.map(Instrument::Voltmeter),
+            test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
+        }
+    }
+
+    /// Volts that no reading of this system can exceed: twice its highest EMF.
+    pub fn most_volts(&self) -> f64 {
+        let emf = |e: &Element| match &e.primitive {
+            Primitive::Source { emf: Emf::Fixed(volts), .. } => volts.get(),
+            Primitive::Source { emf: Emf::By { volts, .. }, .. } => {
+                volts.iter().flatten().map(|v| v.get()).fold(0.0, f64::max)
+            }
+            Primitive::ConverterOutput { emf, .. } => emf.get(),
+            _ => 0.0,
+        };
+        2.0 * self.circuit.netlist.elements.iter().map(emf).fold(self.install.nominal.get(), f64::max)
     }
 
     /// The node of a point.

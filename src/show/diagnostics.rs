@@ -47,12 +47,14 @@ fn one(out: &mut String, diagnostic: &Diagnostic, source: &Source, colour: bool)
         .iter()
         .map(|h| harmless(h).into_owned())
         .collect();
-    let mut group = level
-        .primary_title(message.as_str())
-        .id(diagnostic.code)
-        .element(main.snippet(&name, AnnotationKind::Primary, None));
+    let title = level.primary_title(message.as_str()).id(diagnostic.code);
+    if source.text().is_empty() {
+        // The file could not even be taken as text: there is no line to draw.
+        return;
+    }
+    let mut group = title.element(main.snippet(AnnotationKind::Primary, None));
     for (excerpt, label) in &others {
-        group = group.element(excerpt.snippet(&name, AnnotationKind::Context, Some(label)));
+        group = group.element(excerpt.snippet(AnnotationKind::Context, Some(label)));
     }
     for hint in &hints {
         group = group.element(Level::HELP.message(hint.as_str()));
@@ -107,7 +109,6 @@ impl Excerpt {
 
     fn snippet<'e>(
         &'e self,
-        name: &'e str,
         kind: AnnotationKind,
         label: Option<&'e str>,
     ) -> Snippet<'e, annotate_snippets::Annotation<'e>> {
@@ -118,7 +119,6 @@ impl Excerpt {
         };
         Snippet::source(self.text.as_str())
             .line_start(self.line)
-            .path(name)
             .annotation(mark)
     }
 }

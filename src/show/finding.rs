@@ -98,3 +98,14 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
         paragraph(out, 2, &format!("{} ({with}): {read}; {told}", brief(job.system(), &taken.test)));
     }
 }
+
+/// What is said before anything is asked.
+pub fn opening(system: &crate::job::System) -> String {
+    let mut out = String::new();
+    line(&mut out, &format!("{}, {}", system.install.title, system.install.nominal));
+    for caution in system.install.knowledge.cautions.values().filter(|c| c.opening) {
+        row(&mut out, "CAUTION", &caution.says);
+    }
+    paragraph(&mut out, 0, "Local codes come first.");
+    out
+}

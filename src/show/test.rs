@@ -119,3 +119,21 @@ fn cautions(system: &System, test: &Test) -> Vec<String> {
     }
     all
 }
+
+/// What can be typed at a test.
+pub fn help(system: &System, test: &Test) -> String {
+    let mut out = String::new();
+    if words(system, &test.probe).is_some() {
+        row(&mut out, "answer", "the number in front of the word, or the word");
+    } else {
+        row(&mut out, "volts", "12.4  12,4  -0.3  350m  8..11  jumps");
+    }
+    row(&mut out, "n", "cannot take it");
+    row(&mut out, "x", "not sure");
+    row(&mut out, "w", "why this test");
+    row(&mut out, "s", "suspects");
+    row(&mut out, "u", "undo the last answer");
+    row(&mut out, "q", "quit");
+    row(&mut out, "Enter", "say the test again");
+    out
+}

@@ -1,13 +1,13 @@
 //! The sketch of the design, resolved.
 
-use super::kinds::knowledge;
 use halfsplit::document::Source;
 use halfsplit::install::{Install, load};
+use halfsplit::knowledge::Knowledge;
 use halfsplit::show::diagnostics;
 
 pub(crate) fn resolve(text: &str) -> Result<(Install, String), String> {
     let source = Source::new("install.yaml", text);
-    match load(&source, &knowledge()) {
+    match load(&source, &Knowledge::built_in()) {
         Ok((install, warnings)) => Ok((install, diagnostics(&warnings, &source, false))),
         Err(report) => Err(diagnostics(&report, &source, false)),
     }
