@@ -1,0 +1,61 @@
+//! How long a person waits: the first question after the complaint, and the next one after an answer.
+//!
+//! Run with `cargo bench`. The circuit sizes are boards of that many ways, made by the generator in `benches/boards`.
+
+use divan::Bencher;
+use halfsplit::belief::Answer;
+use halfsplit::circuit::SetUp;
+use halfsplit::document::Source;
+use halfsplit::install::load;
+use halfsplit::job::{Complaint, Diagnosis, Next, System};
+use halfsplit::knowledge::Knowledge;
+use halfsplit::network::Network;
+
+mod boards;
+
+fn main() {
+    divan::main();
+}
+
+fn system(ways: usize) -> System {
+    let source = Source::new("board.yaml", boards::install(ways));
+    let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    System::new(install).expect("a complete install")
+}
+
+/// The first load is dead with its switch on.
+fn complaint(system: &System) -> Complaint {
+    let load = system.install.wiring().loads()[0];
+    let set_up = system.usual_set_up(load).unwrap_or_else(|| SetUp::at_rest(&system.circuit.netlist.controls));
+    Complaint { what: vec![load], how: vec![0], set_up }
+}
+
+#[divan::bench(args = [6, 50, 500], sample_count = 5, sample_size = 1)]
+fn first_question(bencher: Bencher<'_, '_>, ways: usize) {
+    let system = system(ways);
+    let complaint = complaint(&system);
+    bencher.bench_local(|| {
+        let network = Network::new(&system.circuit.netlist);
+        let job = Diagnosis::begin(&system, &network, system.instruments(), complaint.clone(), 1);
+        job.map(|job| matches!(job.next(), Next::Take(_))).unwrap_or(false)
+    });
+}
+
+#[divan::bench(args = [6, 50, 500], sample_count = 5, sample_size = 1)]
+fn next_question(bencher: Bencher<'_, '_>, ways: usize) {
+    let system = system(ways);
+    let complaint = complaint(&system);
+    let network = Network::new(&system.circuit.netlist);
+    bencher
+        .with_inputs(|| {
+            Diagnosis::begin(&system, &network, system.instruments(), complaint.clone(), 1)
+                .unwrap_or_else(|u| panic!("{}", u.why))
+        })
+        .bench_local_values(|mut job| {
+            if let Next::Take(ranked) = job.next() {
+                job.answer(ranked.test.clone(), Answer::NotTaken);
+                return matches!(job.next(), Next::Take(_));
+            }
+            false
+        });
+}
