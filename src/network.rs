@@ -2,6 +2,7 @@
 //!
 //! It deliberately knows no parts, kinds or probabilities.
 
+mod base;
 mod islands;
 mod law;
 mod measure;
@@ -11,6 +12,7 @@ mod point;
 mod sensitivity;
 mod settle;
 mod solver;
+mod tangent;
 mod wiring;
 
 pub use memory::Memory;
@@ -20,6 +22,7 @@ pub use sensitivity::Sensitivities;
 use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
+use base::Engine;
 use law::Status;
 use point::NoPoint;
 use settle::{Fuses, Outcome, Run};
@@ -31,7 +34,20 @@ const BRANCHES: usize = 4;
 /// A netlist made ready to be solved many times, each time with other edits.
 pub struct Network<'n> {
     netlist: &'n Netlist,
-    wiring: Wiring,
+    engine: Engine,
+}
+
+/// How often what was done; what it costs is told by these.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// States of the healthy circuit factored and kept.
+    pub factorizations: u64,
+    /// Steps solved as a low-rank change of a kept factor.
+    pub low_rank: u64,
+    /// Of those, repetitions: refinement, and Newton on filaments and constant power.
+    pub refinements: u64,
+    /// States factored for themselves because a low-rank change was too long or not accurate enough.
+    pub refactorizations: u64,
 }
 
 /// One way in which a set-up can end (a race of fuses has several).
@@ -111,7 +127,7 @@ impl<'n> Network<'n> {
     pub fn new(netlist: &'n Netlist) -> Self {
         Self {
             netlist,
-            wiring: Wiring::new(netlist),
+            engine: Engine::new(Wiring::new(netlist)),
         }
     }
 
@@ -122,7 +138,12 @@ impl<'n> Network<'n> {
 
     /// The memory of a circuit never used: fuses whole, latches open.
     pub fn fresh(&self) -> Memory {
-        Memory::fresh(self.wiring.elements)
+        Memory::fresh(self.engine.wiring.elements)
+    }
+
+    /// How often what was done so far.
+    pub fn counts(&self) -> Counts {
+        self.engine.tally.counts()
     }
 
     /// Enters `set_up` with `edits` in force: all controls at rest first, then one control after the other in file order.
@@ -140,7 +161,17 @@ impl<'n> Network<'n> {
         before: &Memory,
         set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let mut wiring = self.wiring.clone();
+        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
+        if !edits.is_empty() && self.engine.first_time(&positions) {
+            // Factors the healthy states of this set-up, which all suspects are near to. Its outcome is
+            // not asked for here.
+            let healthy = SetUp {
+                positions: set_up.positions.clone(),
+                interventions: Vec::new(),
+            };
+            self.enter(&[], &self.fresh(), &healthy)?;
+        }
+        let mut wiring = self.engine.wiring.clone();
         wiring.edit(edits);
         wiring.edit(&set_up.interventions);
         let moves: Vec<(usize, usize)> = (self.netlist.controls.iter().enumerate())
@@ -154,7 +185,7 @@ impl<'n> Network<'n> {
         let mut ended: Vec<(f64, Run)> = Vec::new();
         while let Some((weight, stage, mut run)) = work.pop() {
             match run
-                .settle(Fuses::Blow)
+                .settle(&self.engine, Fuses::Blow)
                 .map_err(|error| self.unsolvable(&error))?
             {
                 Outcome::Race(a, b, share) => {

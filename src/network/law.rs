@@ -160,6 +160,15 @@ impl Part {
         )
     }
 
+    /// Whether its slope moves with the voltage.
+    pub fn bends(&self, status: Status) -> bool {
+        match self.law {
+            Law::Filament { .. } => true,
+            Law::Power { .. } | Law::ConverterInput { .. } => status.on,
+            _ => false,
+        }
+    }
+
     /// Whether a contact or switch is closed.
     pub fn closed(&self, status: Status) -> bool {
         self.stuck.unwrap_or(status.on)

@@ -86,7 +86,7 @@ impl<'n> Network<'n> {
         if let Some(phase) = last {
             run.point = phase.point.clone();
         }
-        run.settle(Fuses::Hold)
+        run.settle(&self.engine, Fuses::Hold)
             .map_err(|error| self.unsolvable(&error))?;
         Ok((Operating::new(run), plus, minus))
     }

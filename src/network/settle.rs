@@ -4,6 +4,7 @@
 //! milliseconds, then relay coils (all that must move do so together, contacts with them), then motors, and
 //! only when all of these rest does a fuse open, one at a time, the quickest first.
 
+use super::base::Engine;
 use super::law::{Law, Status};
 use super::point::{self, NoPoint, Point};
 use super::wiring::Wiring;
@@ -58,16 +59,16 @@ impl Run {
     }
 
     /// Runs the loop from here until it settles.
-    pub fn settle(&mut self, fuses: Fuses) -> Result<Outcome, NoPoint> {
+    pub fn settle(&mut self, engine: &Engine, fuses: Fuses) -> Result<Outcome, NoPoint> {
         self.cycle.clear();
         let mut seen: Vec<Vec<Status>> = Vec::new();
         let bound = 64 + 4 * self.wiring.parts.len();
         loop {
-            self.solve()?;
+            self.solve(engine)?;
             let repeated = seen.iter().position(|s| *s == self.status);
             if let Some(first) = repeated.or((seen.len() > bound).then_some(bound)) {
                 let length = seen.len() - first;
-                self.record_cycle(length, fuses)?;
+                self.record_cycle(engine, length, fuses)?;
                 return Ok(Outcome::Settled);
             }
             seen.push(self.status.clone());
@@ -86,7 +87,12 @@ impl Run {
     }
 
     /// Runs once round a cycle of `length` states and keeps them.
-    fn record_cycle(&mut self, length: usize, fuses: Fuses) -> Result<(), NoPoint> {
+    fn record_cycle(
+        &mut self,
+        engine: &Engine,
+        length: usize,
+        fuses: Fuses,
+    ) -> Result<(), NoPoint> {
         /// More states than this say nothing more about the mean.
         const KEPT: usize = 16;
         for _ in 0..length.min(KEPT) {
@@ -95,16 +101,16 @@ impl Run {
                 Step::Race(fuse, ..) => self.blow(fuse),
                 Step::Changed | Step::Rest => {}
             }
-            self.solve()?;
+            self.solve(engine)?;
         }
         Ok(())
     }
 
     /// Solves the present state; a power element without an operating point cuts out.
-    fn solve(&mut self) -> Result<(), NoPoint> {
+    fn solve(&mut self, engine: &Engine) -> Result<(), NoPoint> {
         loop {
             let start = self.point.clone();
-            match point::solve(&self.wiring, &mut self.status, &mut self.point) {
+            match point::solve(engine, &self.wiring, &mut self.status, &mut self.point) {
                 Ok(()) => return Ok(()),
                 Err(error) => {
                     let Some(worst) = self.weakest() else {

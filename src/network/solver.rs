@@ -45,7 +45,8 @@ impl Factor {
             });
         }
         let matrix = assemble(n, branches, pins);
-        let mut symbolic: Symb = rsparse::schol(&matrix, 0);
+        // The ordering of this version of the package fails below three nodes.
+        let mut symbolic: Symb = rsparse::schol(&matrix, if n < 3 { -1 } else { 0 });
         let Nmrc { l, .. } =
             rsparse::chol(&matrix, &mut symbolic).map_err(|_not_positive| NotDefinite)?;
         let order = match symbolic.pinv {
@@ -122,12 +123,12 @@ fn assemble(n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Sprs<f64> {
 /// A change `P C Pᵀ` of a factored matrix: ports, their columns of the inverse, and the coefficients
 /// `(row port, column port, siemens)`, not necessarily symmetric.
 #[derive(Default)]
-pub(super) struct Change<'c> {
-    pub ports: Vec<(Port, std::borrow::Cow<'c, [f64]>)>,
+pub(super) struct Change {
+    pub ports: Vec<(Port, std::sync::Arc<[f64]>)>,
     pub coefficients: Vec<(usize, usize, f64)>,
 }
 
-impl Change<'_> {
+impl Change {
     /// Turns `x = A⁻¹ b` into `(A + P C Pᵀ)⁻¹ b` (Woodbury); `false` when the small system is singular.
     pub fn correct(&self, x: &mut [f64]) -> bool {
         let k = self.ports.len();

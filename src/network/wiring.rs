@@ -19,6 +19,8 @@ pub(super) struct Wiring {
     pub tables: Arc<Tables>,
     /// The position of each control.
     pub positions: Vec<usize>,
+    /// No edit has been applied.
+    pub healthy: bool,
 }
 
 /// What parts refer to by index.
@@ -49,6 +51,7 @@ impl Wiring {
             parts,
             tables: Arc::new(tables),
             positions: netlist.controls.iter().map(|c| c.rest).collect(),
+            healthy: true,
         };
         wiring.set_sources();
         wiring
@@ -56,6 +59,7 @@ impl Wiring {
 
     /// Applies edits in order. An edit that points outside the netlist changes nothing.
     pub fn edit(&mut self, edits: &[Edit]) {
+        self.healthy &= edits.is_empty();
         for edit in edits {
             match edit {
                 Edit::Open(element) => {
@@ -111,6 +115,14 @@ impl Wiring {
     pub fn set(&mut self, control: usize, position: usize) {
         if let Some(place) = self.positions.get_mut(control) {
             *place = position;
+            self.set_sources();
+        }
+    }
+
+    /// Sets all controls.
+    pub fn take_positions(&mut self, positions: &[usize]) {
+        if self.positions != positions {
+            self.positions = positions.to_vec();
             self.set_sources();
         }
     }
