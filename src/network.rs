@@ -24,7 +24,7 @@ use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
 use base::Engine;
 use law::Status;
-use point::NoPoint;
+use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
 use wiring::Wiring;
 
@@ -184,8 +184,13 @@ impl<'n> Network<'n> {
         let mut work = vec![(1.0, 0_usize, Run::new(wiring, status))];
         let mut ended: Vec<(f64, Run)> = Vec::new();
         while let Some((weight, stage, mut run)) = work.pop() {
+            let care = if stage == moves.len() {
+                Care::Fine
+            } else {
+                Care::Rough
+            };
             match run
-                .settle(&self.engine, Fuses::Blow)
+                .settle(&self.engine, Fuses::Blow, care)
                 .map_err(|error| self.unsolvable(&error))?
             {
                 Outcome::Race(a, b, share) => {
@@ -203,6 +208,7 @@ impl<'n> Network<'n> {
                     if let Some((control, position)) = moves.get(stage) {
                         run.wiring.set(*control, *position);
                         run.follow();
+                        run.point.close = false;
                         run.release_held();
                         work.push((weight, stage + 1, run));
                     } else if let Some((sum, _)) =

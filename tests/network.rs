@@ -9,4 +9,5 @@ mod loads;
 mod numeric;
 mod other_simulator;
 mod sensitivities;
+mod speed;
 mod states;

@@ -103,6 +103,7 @@ impl Engine {
         let point = Point {
             volts,
             islands: Arc::clone(&islands),
+            close: true,
         };
         let linear = Linear::new(&healthy, status, &point);
         // The slopes of constant powers are negative; mostly the whole stays positive definite.
@@ -125,9 +126,13 @@ impl Engine {
             columns: Mutex::default(),
         });
         let mut bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
-        if bases.len() >= KEPT
-            && let Some(old) = bases.pop_front()
-        {
+        let equal = bases.iter().position(|b| b.key == base.key);
+        let old = match equal {
+            Some(place) => bases.remove(place),
+            None if bases.len() >= KEPT => bases.pop_front(),
+            None => None,
+        };
+        if let Some(old) = old {
             self.room.fetch_add(old.size(), Ordering::Relaxed);
         }
         bases.push_back(Arc::clone(&base));

@@ -2,6 +2,7 @@
 
 use super::law::{Law, Part, Status};
 use super::operating::Operating;
+use super::point::Care;
 use super::settle::{Fuses, Run};
 use super::{Instrument, Measured, Network, Unsolvable};
 use crate::circuit::NodeId;
@@ -86,7 +87,7 @@ impl<'n> Network<'n> {
         if let Some(phase) = last {
             run.point = phase.point.clone();
         }
-        run.settle(&self.engine, Fuses::Hold)
+        run.settle(&self.engine, Fuses::Hold, Care::Fine)
             .map_err(|error| self.unsolvable(&error))?;
         Ok((Operating::new(run), plus, minus))
     }

@@ -13,6 +13,8 @@ const STEPS: usize = 80;
 const SOLVED: f64 = 1e-13;
 /// Where rounding commonly lets it fall no further.
 const ROUNDED: f64 = 2e-12;
+/// Share of the currents themselves that may be left over where only the next switching is to be decided.
+const ROUGH: f64 = 1e-6;
 /// Still good when not even a factor of its own brings it lower.
 const GOOD: f64 = 1e-9;
 /// Volts that are added to those of each node when rounding is judged: a node at nothing has some too.
@@ -22,11 +24,22 @@ const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
 const DARK: f64 = 1e-9;
 
+/// How well a state is to be solved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Care {
+    /// Well enough to see what switches.
+    Rough,
+    /// As well as the numbers allow.
+    Fine,
+}
+
 /// Potentials against each island's datum.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Point {
     pub volts: Vec<f64>,
     pub islands: Arc<Islands>,
+    /// The potentials are (nearly) those of the state to be solved: start from them.
+    pub close: bool,
 }
 
 /// Newton found no solution; the nodes where the currents do not add up.
@@ -139,8 +152,9 @@ impl Linear {
 
     /// What flows into each node beyond what flows out, and the largest share of it against the currents
     /// that make it up.
-    fn residual(&self, wiring: &Wiring, point: &Point) -> (Vec<f64>, f64, Vec<f64>) {
+    fn residual(&self, wiring: &Wiring, point: &Point) -> Residual {
         let mut left = vec![0.0; wiring.nodes];
+        let mut flow = vec![0.0; wiring.nodes];
         let mut scale = vec![0.0; wiring.nodes];
         for (part, branch) in wiring.parts.iter().zip(&self.branches) {
             let (a, b) = (part.from as usize, part.to as usize);
@@ -149,6 +163,8 @@ impl Linear {
             }
             left[a] -= branch.amps;
             left[b] += branch.amps;
+            flow[a] += branch.amps.abs();
+            flow[b] += branch.amps.abs();
             let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs() + NOISE)
                 + branch.scale
                 + branch.amps.abs();
@@ -169,8 +185,27 @@ impl Linear {
                 worst = f64::NAN;
             }
         }
-        (left, worst, scale)
+        let rough = (left.iter().zip(&scale).zip(&flow))
+            .all(|((left, scale), flow)| left.abs() <= (SOLVED * scale).max(ROUGH * flow));
+        Residual {
+            left,
+            worst,
+            rough,
+            scale,
+        }
     }
+}
+
+/// How far the currents at the nodes are from adding up.
+struct Residual {
+    /// What flows into each node beyond what flows out.
+    left: Vec<f64>,
+    /// The largest share of it in the terms of its sum.
+    worst: f64,
+    /// Good enough to see what switches.
+    rough: bool,
+    /// The size of the terms of each sum.
+    scale: Vec<f64>,
 }
 
 /// Solves `wiring` in `status`, starting from the potentials in `point`; diodes and source limits in
@@ -180,11 +215,13 @@ pub(super) fn solve(
     wiring: &Wiring,
     status: &mut [Status],
     point: &mut Point,
+    care: Care,
 ) -> Result<(), NoPoint> {
     for round in 0..wiring.parts.len().saturating_mul(4) + 64 {
-        newton(engine, wiring, status, point)?;
-        if !flip(wiring, status, point, round >= TOGETHER) && !wake(engine, wiring, status, point)?
-        {
+        newton(engine, wiring, status, point, care)?;
+        let flipped = flip(wiring, status, point, round >= TOGETHER);
+        point.close = !flipped;
+        if !flipped && !wake(engine, wiring, status, point)? {
             return Ok(());
         }
     }
@@ -250,7 +287,8 @@ fn wake(
     }
     let mut trial = point.clone();
     for round in 0..leaking.parts.len().saturating_mul(4) + 64 {
-        newton(engine, &leaking, &trial_status, &mut trial)?;
+        newton(engine, &leaking, &trial_status, &mut trial, Care::Rough)?;
+        trial.close = false;
         if !flip(&leaking, &mut trial_status, &trial, round >= TOGETHER) {
             break;
         }
@@ -275,14 +313,18 @@ fn newton(
     wiring: &Wiring,
     status: &[Status],
     point: &mut Point,
+    care: Care,
 ) -> Result<(), NoPoint> {
     point.volts.resize(wiring.nodes, 0.0);
     let nowhere = || NoPoint { nodes: Vec::new() };
     let mut tangent = Tangent::new(engine, wiring, status, point).ok_or_else(nowhere)?;
     point.islands = tangent.islands();
-    if let Some(volts) = tangent.healthy() {
+    if !point.close
+        && let Some(volts) = tangent.healthy()
+    {
         point.volts.copy_from_slice(volts);
     }
+    point.close = true;
     for node in 0..wiring.nodes {
         if !point.islands.driven(node) {
             point.volts[node] = 0.0;
@@ -293,9 +335,18 @@ fn newton(
     let mut halvings = 0;
     for round in 0..STEPS {
         let linear = Linear::new(wiring, status, point);
-        let (left, worst, scale) = linear.residual(wiring, point);
+        let Residual {
+            left,
+            worst,
+            rough,
+            scale,
+        } = linear.residual(wiring, point);
         let slow = worst > before * 0.25;
-        if worst <= SOLVED || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own()) {
+        if care == Care::Rough && rough
+            || worst <= SOLVED
+            || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own())
+        {
+            tangent.renew(wiring, status, &point.volts);
             return Ok(());
         }
         if round > 12 && worst > before && halvings < 6 {
@@ -322,7 +373,7 @@ fn newton(
         }
     }
     let linear = Linear::new(wiring, status, point);
-    let (left, _, scale) = linear.residual(wiring, point);
+    let Residual { left, scale, .. } = linear.residual(wiring, point);
     Err(stuck(&left, &scale))
 }
 

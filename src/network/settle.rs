@@ -6,7 +6,7 @@
 
 use super::base::Engine;
 use super::law::{Law, Status};
-use super::point::{self, NoPoint, Point};
+use super::point::{self, Care, NoPoint, Point};
 use super::wiring::Wiring;
 use crate::circuit::{Drive, Reset};
 use crate::index::Id;
@@ -58,13 +58,20 @@ impl Run {
         run
     }
 
-    /// Runs the loop from here until it settles.
-    pub fn settle(&mut self, engine: &Engine, fuses: Fuses) -> Result<Outcome, NoPoint> {
+    /// Runs the loop from here until it settles. `care` says how well the state is solved in which it does;
+    /// on the way there it is enough to see what switches.
+    pub fn settle(
+        &mut self,
+        engine: &Engine,
+        fuses: Fuses,
+        care: Care,
+    ) -> Result<Outcome, NoPoint> {
         self.cycle.clear();
         let mut seen: Vec<Vec<Status>> = Vec::new();
         let bound = 64 + 4 * self.wiring.parts.len();
+        let mut now = Care::Rough;
         loop {
-            self.solve(engine)?;
+            self.solve(engine, now)?;
             let repeated = seen.iter().position(|s| *s == self.status);
             if let Some(first) = repeated.or((seen.len() > bound).then_some(bound)) {
                 let length = seen.len() - first;
@@ -73,8 +80,16 @@ impl Run {
             }
             seen.push(self.status.clone());
             match self.advance(fuses) {
-                Step::Changed => {}
-                Step::Rest => return Ok(Outcome::Settled),
+                Step::Changed => {
+                    now = Care::Rough;
+                    self.point.close = false;
+                }
+                Step::Rest if now == care => return Ok(Outcome::Settled),
+                Step::Rest => {
+                    // Once more with care: what is close to a threshold may still switch.
+                    now = care;
+                    seen.pop();
+                }
                 Step::Race(a, b, share) => return Ok(Outcome::Race(a, b, share)),
             }
         }
@@ -82,6 +97,7 @@ impl Run {
 
     /// Opens a fuse (the outcome of a race).
     pub fn blow(&mut self, fuse: usize) {
+        self.point.close = false;
         self.status[fuse].on = true;
         self.release_held();
     }
@@ -96,21 +112,28 @@ impl Run {
         /// More states than this say nothing more about the mean.
         const KEPT: usize = 16;
         for _ in 0..length.min(KEPT) {
+            self.solve(engine, Care::Fine)?;
             self.cycle.push((self.status.clone(), self.point.clone()));
             match self.advance(fuses) {
                 Step::Race(fuse, ..) => self.blow(fuse),
                 Step::Changed | Step::Rest => {}
             }
-            self.solve(engine)?;
+            self.point.close = false;
         }
-        Ok(())
+        self.solve(engine, Care::Fine)
     }
 
     /// Solves the present state; a power element without an operating point cuts out.
-    fn solve(&mut self, engine: &Engine) -> Result<(), NoPoint> {
+    fn solve(&mut self, engine: &Engine, care: Care) -> Result<(), NoPoint> {
         loop {
             let start = self.point.clone();
-            match point::solve(engine, &self.wiring, &mut self.status, &mut self.point) {
+            match point::solve(
+                engine,
+                &self.wiring,
+                &mut self.status,
+                &mut self.point,
+                care,
+            ) {
                 Ok(()) => return Ok(()),
                 Err(error) => {
                     let Some(worst) = self.weakest() else {

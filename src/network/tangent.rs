@@ -30,6 +30,8 @@ pub(super) struct Tangent<'e> {
     base: Arc<Base>,
     /// The state is the base's own.
     same: bool,
+    /// The base was made for this very state, its tangents being taken elsewhere.
+    made: bool,
     islands: Arc<Islands>,
     /// Pins that the base has and this state does not, and the other way round.
     pins: Vec<(u32, f64)>,
@@ -56,11 +58,11 @@ impl<'e> Tangent<'e> {
         let elements = wiring.elements;
         let key = key(&wiring.parts[..elements], &status[..elements]);
         let few = u32::try_from(longest(wiring.nodes) / 2).unwrap_or(u32::MAX);
-        let (base, same) = match engine.nearest(&key) {
+        let (base, same, made) = match engine.nearest(&key) {
             Some((base, distance)) if distance <= few && !(distance > 0 && wiring.healthy) => {
-                (base, distance == 0)
+                (base, distance == 0, false)
             }
-            _ => (engine.make(wiring, status, &point.volts)?, false),
+            _ => (engine.make(wiring, status, &point.volts)?, false, true),
         };
         let islands = islands(engine, &base, wiring, status);
         let pins = if Arc::ptr_eq(&islands, &base.islands) {
@@ -76,6 +78,7 @@ impl<'e> Tangent<'e> {
             engine,
             base,
             same,
+            made,
             islands,
             pins,
             sharpness: Sharpness::Chord,
@@ -91,6 +94,14 @@ impl<'e> Tangent<'e> {
     /// Potentials of the healthy circuit in this state, when they are known.
     pub fn healthy(&self) -> Option<&[f64]> {
         self.same.then_some(self.base.volts.as_slice())
+    }
+
+    /// Takes the tangents of a state just factored where it has come to rest.
+    pub fn renew(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) {
+        if self.made {
+            // Without a factor at the new place the old one stays: nothing is lost but speed.
+            let _ = self.engine.make(wiring, status, volts);
+        }
     }
 
     /// Solves the transposed system from here on.
