@@ -211,11 +211,13 @@ impl<'n> Network<'n> {
                         run.point.close = false;
                         run.release_held();
                         work.push((weight, stage + 1, run));
-                    } else if let Some((sum, _)) =
-                        ended.iter_mut().find(|(_, r)| r.status == run.status)
-                    {
+                        continue;
+                    }
+                    if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
                         *sum += weight;
                     } else {
+                        run.pulse(&self.engine)
+                            .map_err(|error| self.unsolvable(&error))?;
                         ended.push((weight, run));
                     }
                 }

@@ -1,6 +1,5 @@
 //! The network solver against hand calculations, published examples, another simulator and itself.
 
-mod debug;
 mod edits;
 mod fuses;
 mod instruments;

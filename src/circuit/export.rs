@@ -95,9 +95,19 @@ fn lengthen(primitive: &mut Primitive, by: Ohms) {
         | Primitive::Source { internal: ohms, .. }
         | Primitive::ConverterOutput { internal: ohms, .. }
         | Primitive::Fuse { ohms, .. }
-        | Primitive::Coil { ohms, .. }
         | Primitive::Contact { closed: ohms, .. }
         | Primitive::Diode { series: ohms, .. } => *ohms = *ohms + by,
+        Primitive::Coil {
+            ohms,
+            pull_in,
+            release,
+        } => {
+            // The winding alone moves the armature, so more is needed across winding and joint.
+            let share = (*ohms + by).get() / ohms.get().max(f64::MIN_POSITIVE);
+            *pull_in = *pull_in * share;
+            *release = *release * share;
+            *ohms = *ohms + by;
+        }
         Primitive::ElectronicSwitch { on, leakage, .. } => {
             *on = *on + by;
             *leakage = *leakage + by;

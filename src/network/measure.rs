@@ -79,7 +79,7 @@ impl<'n> Network<'n> {
         };
         let mut wiring = (*state.wiring).clone();
         wiring.parts.extend(attached(instrument, plus, minus));
-        let last = state.phases.last();
+        let last = state.last();
         let mut run = Run::new(
             wiring,
             last.map(|phase| phase.status.clone()).unwrap_or_default(),
@@ -88,6 +88,7 @@ impl<'n> Network<'n> {
             run.point = phase.point.clone();
         }
         run.settle(&self.engine, Fuses::Hold, Care::Fine)
+            .and_then(|_| run.pulse(&self.engine))
             .map_err(|error| self.unsolvable(&error))?;
         Ok((Operating::new(run), plus, minus))
     }

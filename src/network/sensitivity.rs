@@ -39,7 +39,7 @@ impl<'n> Network<'n> {
         black: NodeId,
     ) -> Result<Sensitivities, Unsolvable> {
         let (with, plus, minus) = self.attach(state, instrument, red, black)?;
-        let adjoint = with.phases.last().and_then(|phase| {
+        let adjoint = with.last().and_then(|phase| {
             let found = super::point::adjoint(
                 &self.engine,
                 &with.wiring,

@@ -32,8 +32,11 @@ pub(super) struct Run {
     pub wiring: Wiring,
     pub status: Vec<Status>,
     pub point: Point,
-    /// The states of a cycle when the last stage did not settle.
-    pub cycle: Vec<(Vec<Status>, Point)>,
+    /// The states of a cycle when the last stage did not settle, or those between which pulsed switches
+    /// go; with the share of the time of each.
+    pub cycle: Vec<(f64, Vec<Status>, Point)>,
+    /// The states of `cycle` are those of pulsed switches: a meter reads their mean, nothing chatters.
+    pub pulsed: bool,
 }
 
 /// How a stage ended.
@@ -53,6 +56,7 @@ impl Run {
             status,
             point: Point::default(),
             cycle: Vec::new(),
+            pulsed: false,
         };
         run.follow();
         run
@@ -67,6 +71,7 @@ impl Run {
         care: Care,
     ) -> Result<Outcome, NoPoint> {
         self.cycle.clear();
+        self.pulsed = false;
         let mut seen: Vec<Vec<Status>> = Vec::new();
         let bound = 64 + 4 * self.wiring.parts.len();
         let mut now = Care::Rough;
@@ -95,6 +100,49 @@ impl Run {
         }
     }
 
+    /// Solves the states between which switches with an on-off ratio go. They all come on together; the
+    /// one with the smallest share goes off first. Relays and motors stay as they are in the on state.
+    pub fn pulse(&mut self, engine: &Engine) -> Result<(), NoPoint> {
+        let mut shares: Vec<f64> = (0..self.wiring.parts.len())
+            .filter_map(|index| self.share(index))
+            .collect();
+        shares.sort_by(f64::total_cmp);
+        shares.dedup();
+        if !self.cycle.is_empty() || shares.is_empty() {
+            return Ok(());
+        }
+        self.cycle
+            .push((shares[0], self.status.clone(), self.point.clone()));
+        for (place, share) in shares.iter().enumerate() {
+            let until = shares.get(place + 1).copied().unwrap_or(1.0);
+            let mut off = self.clone();
+            for index in 0..off.wiring.parts.len() {
+                if self.share(index).is_some_and(|own| own <= *share) {
+                    off.status[index].on = false;
+                }
+            }
+            off.point.close = false;
+            off.solve(engine, Care::Fine)?;
+            self.cycle.push((until - share, off.status, off.point));
+        }
+        self.pulsed = true;
+        Ok(())
+    }
+
+    /// The share of the time that a switch which is on conducts, when it is not all of it.
+    fn share(&self, index: usize) -> Option<f64> {
+        match self.wiring.parts[index].law {
+            Law::Switch { on_share, .. }
+                if self.status[index].on
+                    && self.wiring.parts[index].stuck.is_none()
+                    && on_share < 1.0 =>
+            {
+                Some(on_share.clamp(0.0, 1.0))
+            }
+            _ => None,
+        }
+    }
+
     /// Opens a fuse (the outcome of a race).
     pub fn blow(&mut self, fuse: usize) {
         self.point.close = false;
@@ -113,7 +161,11 @@ impl Run {
         const KEPT: usize = 16;
         for _ in 0..length.min(KEPT) {
             self.solve(engine, Care::Fine)?;
-            self.cycle.push((self.status.clone(), self.point.clone()));
+            self.cycle.push((
+                1.0 / length.min(KEPT) as f64,
+                self.status.clone(),
+                self.point.clone(),
+            ));
             match self.advance(fuses) {
                 Step::Race(fuse, ..) => self.blow(fuse),
                 Step::Changed | Step::Rest => {}

@@ -347,9 +347,19 @@ fn lengthen(law: &mut Law, by: f64) {
         | Law::Source { ohms, .. }
         | Law::ConverterOutput { ohms, .. }
         | Law::Fuse { ohms, .. }
-        | Law::Coil { ohms, .. }
         | Law::Contact { closed: ohms, .. }
         | Law::Diode { series: ohms, .. } => *ohms += by,
+        Law::Coil {
+            ohms,
+            pull_in,
+            release,
+        } => {
+            // The winding moves the armature: what stands across the joint inside does not.
+            let share = (*ohms + by) / ohms.max(f64::MIN_POSITIVE);
+            *pull_in *= share;
+            *release *= share;
+            *ohms += by;
+        }
         Law::Switch { on, leakage, .. } => {
             *on += by;
             *leakage += by;

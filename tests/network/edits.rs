@@ -8,7 +8,7 @@ use halfsplit::network::{Branch, Network};
 use halfsplit::units::Ohms;
 
 /// The same circuit with the edits drawn in: an open element hangs on one node alone.
-pub(super) fn drawn(netlist: &Netlist, edits: &[Edit]) -> Netlist {
+fn drawn(netlist: &Netlist, edits: &[Edit]) -> Netlist {
     let mut new = netlist.clone();
     new.elements = edited(netlist, edits)
         .enumerate()
