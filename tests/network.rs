@@ -1,4 +1,9 @@
 //! The network solver against hand calculations, published examples, another simulator and itself.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "a test that fails says where, and figures are there to be read"
+)]
 
 mod edits;
 mod fuses;
@@ -7,6 +12,7 @@ mod islands;
 mod loads;
 mod numeric;
 mod other_simulator;
+mod reference;
 mod sensitivities;
 mod speed;
 mod states;

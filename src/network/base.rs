@@ -6,7 +6,7 @@ use super::law::{Law, Part, Status};
 use super::point::{Linear, Point};
 use super::solver::{Factor, Port};
 use super::wiring::Wiring;
-use std::collections::{HashMap, VecDeque};
+use std::collections::{HashMap, HashSet, VecDeque};
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -17,41 +17,41 @@ const ROOM: usize = 8 << 20;
 
 /// One factored state of the healthy circuit.
 pub(super) struct Base {
-    pub factor: Factor,
+    pub(super) factor: Factor,
     /// Conductance of each element in the factor; zero where it joins nothing.
-    pub stamps: Vec<f64>,
-    pub islands: Arc<Islands>,
+    pub(super) stamps: Vec<f64>,
+    pub(super) islands: Arc<Islands>,
     /// The potentials that the tangents were taken at.
-    pub volts: Vec<f64>,
+    pub(super) volts: Vec<f64>,
     key: Vec<u64>,
     columns: Mutex<HashMap<Port, Arc<[f64]>>>,
 }
 
 /// The healthy circuit, its factored states, and how often what was done.
 pub(super) struct Engine {
-    pub wiring: Wiring,
+    pub(super) wiring: Wiring,
     bases: Mutex<VecDeque<Arc<Base>>>,
     /// Set-ups whose healthy states have been factored.
-    entered: Mutex<HashMap<Vec<usize>, ()>>,
+    entered: Mutex<HashSet<Vec<usize>>>,
     room: AtomicUsize,
-    pub tally: Tally,
+    pub(super) tally: Tally,
 }
 
 /// Running counts.
 #[derive(Default)]
 pub(super) struct Tally {
-    pub factorizations: AtomicU64,
-    pub low_rank: AtomicU64,
-    pub refinements: AtomicU64,
-    pub refactorizations: AtomicU64,
+    pub(super) factorizations: AtomicU64,
+    pub(super) low_rank: AtomicU64,
+    pub(super) refinements: AtomicU64,
+    pub(super) refactorizations: AtomicU64,
 }
 
 impl Tally {
-    pub fn add(counter: &AtomicU64) {
+    pub(super) fn add(counter: &AtomicU64) {
         counter.fetch_add(1, Ordering::Relaxed);
     }
 
-    pub fn counts(&self) -> Counts {
+    pub(super) fn counts(&self) -> Counts {
         Counts {
             factorizations: self.factorizations.load(Ordering::Relaxed),
             low_rank: self.low_rank.load(Ordering::Relaxed),
@@ -62,7 +62,7 @@ impl Tally {
 }
 
 impl Engine {
-    pub fn new(wiring: Wiring) -> Self {
+    pub(super) fn new(wiring: Wiring) -> Self {
         Self {
             wiring,
             bases: Mutex::default(),
@@ -73,17 +73,17 @@ impl Engine {
     }
 
     /// Whether this is the first time that the set-up is asked about; from then on it is not.
-    pub fn first_time(&self, positions: &[usize]) -> bool {
+    pub(super) fn first_time(&self, positions: &[usize]) -> bool {
         let mut entered = self.entered.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
         if entered.len() > 4096 {
             entered.clear();
         }
-        entered.insert(positions.to_vec(), ()).is_none()
+        entered.insert(positions.to_vec())
     }
 
     /// The factored state nearest to this one, and in how many elements they differ.
-    pub fn nearest(&self, key: &[u64]) -> Option<(Arc<Base>, u32)> {
+    pub(super) fn nearest(&self, key: &[u64]) -> Option<(Arc<Base>, u32)> {
         let bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
         bases
             .iter()
@@ -93,7 +93,12 @@ impl Engine {
     }
 
     /// Factors the healthy circuit in the state `status`, tangents at `volts`.
-    pub fn make(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) -> Option<Arc<Base>> {
+    pub(super) fn make(
+        &self,
+        wiring: &Wiring,
+        status: &[Status],
+        volts: &[f64],
+    ) -> Option<Arc<Base>> {
         let mut healthy = self.wiring.clone();
         healthy.take_positions(&wiring.positions);
         let status = &status[..healthy.parts.len()];
@@ -140,7 +145,7 @@ impl Engine {
     }
 
     /// The column of the inverse of `base` at a port, kept while there is room.
-    pub fn column(&self, base: &Base, port: Port, scratch: &mut Vec<f64>) -> Arc<[f64]> {
+    pub(super) fn column(&self, base: &Base, port: Port, scratch: &mut Vec<f64>) -> Arc<[f64]> {
         let mut columns = base.columns.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(column) = columns.get(&port) {
             return Arc::clone(column);
@@ -167,7 +172,7 @@ impl Base {
 }
 
 fn stamps(wiring: &Wiring, status: &[Status], linear: &Linear, whole: bool) -> Vec<f64> {
-    let mut stamps: Vec<f64> = wiring
+    wiring
         .parts
         .iter()
         .zip(status)
@@ -181,15 +186,7 @@ fn stamps(wiring: &Wiring, status: &[Status], linear: &Linear, whole: bool) -> V
                 part.stamp(*status, branch.siemens)
             }
         })
-        .collect();
-    if whole {
-        for (row, column, siemens) in &linear.draws {
-            if row == column {
-                stamps[*row as usize] += siemens;
-            }
-        }
-    }
-    stamps
+        .collect()
 }
 
 /// The states that a conductance depends on, two bits an element.

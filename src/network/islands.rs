@@ -8,14 +8,14 @@ pub(super) struct Joined {
 }
 
 impl Joined {
-    pub fn new(n: usize) -> Self {
+    pub(super) fn new(n: usize) -> Self {
         Self {
             parent: (0..u32::try_from(n).unwrap_or(u32::MAX)).collect(),
         }
     }
 
     /// The representative of `a`.
-    pub fn find(&mut self, mut a: u32) -> u32 {
+    pub(super) fn find(&mut self, mut a: u32) -> u32 {
         while self.parent[a as usize] != a {
             let up = self.parent[self.parent[a as usize] as usize];
             self.parent[a as usize] = up;
@@ -25,7 +25,7 @@ impl Joined {
     }
 
     /// Joins two; `false` when they were joined before.
-    pub fn join(&mut self, a: u32, b: u32) -> bool {
+    pub(super) fn join(&mut self, a: u32, b: u32) -> bool {
         let (a, b) = (self.find(a), self.find(b));
         if a == b {
             return false;
@@ -41,9 +41,9 @@ impl Joined {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Islands {
     /// The island of each node, named by its lowest node.
-    pub of: Vec<u32>,
+    pub(super) of: Vec<u32>,
     /// The pinned node of each island, ascending by island.
-    pub data: Vec<u32>,
+    pub(super) data: Vec<u32>,
     /// The sum of conductances at each datum when it was chosen.
     strength: Vec<f64>,
     /// Whether anything drives a current in the island, by its lowest node.
@@ -54,7 +54,12 @@ pub(super) struct Islands {
 
 impl Islands {
     /// The islands of `parts` as they stand. Data of `prefer` are kept where there is one in an island.
-    pub fn new(nodes: usize, parts: &[Part], status: &[Status], prefer: Option<&Islands>) -> Self {
+    pub(super) fn new(
+        nodes: usize,
+        parts: &[Part],
+        status: &[Status],
+        prefer: Option<&Islands>,
+    ) -> Self {
         let mut joined = Joined::new(nodes);
         for (part, status) in parts.iter().zip(status) {
             if part.conducts(*status) {
@@ -85,17 +90,17 @@ impl Islands {
     }
 
     /// Whether anything drives a current in the island of `node`; if not, all of it is at its datum.
-    pub fn driven(&self, node: usize) -> bool {
+    pub(super) fn driven(&self, node: usize) -> bool {
         self.driven[self.of[node] as usize]
     }
 
     /// Whether `node` is the datum of its island.
-    pub fn pinned(&self, node: u32) -> bool {
+    pub(super) fn pinned(&self, node: u32) -> bool {
         self.pin[node as usize]
     }
 
     /// Whether two nodes lie in one island.
-    pub fn joined(&self, a: u32, b: u32) -> bool {
+    pub(super) fn joined(&self, a: u32, b: u32) -> bool {
         self.of[a as usize] == self.of[b as usize]
     }
 }
@@ -111,7 +116,7 @@ fn pins(
 ) -> (Vec<u32>, Vec<f64>) {
     const NONE: u32 = u32::MAX;
     let mut best = vec![(NONE, 0.0_f64); of.len()];
-    for islands in prefer {
+    if let Some(islands) = prefer {
         for (datum, strength) in islands.data.iter().zip(&islands.strength) {
             let place = &mut best[of[*datum as usize] as usize];
             if place.0 == NONE || *strength > place.1 {

@@ -36,21 +36,21 @@ pub(super) enum Care {
 /// Potentials against each island's datum.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Point {
-    pub volts: Vec<f64>,
-    pub islands: Arc<Islands>,
+    pub(super) volts: Vec<f64>,
+    pub(super) islands: Arc<Islands>,
     /// The potentials are (nearly) those of the state to be solved: start from them.
-    pub close: bool,
+    pub(super) close: bool,
 }
 
 /// Newton found no solution; the nodes where the currents do not add up.
 #[derive(Clone, Debug)]
 pub(super) struct NoPoint {
-    pub nodes: Vec<u32>,
+    pub(super) nodes: Vec<u32>,
 }
 
 impl Point {
     /// Voltage across a part; zero where nothing joins its ends.
-    pub fn drop(&self, part: &Part) -> f64 {
+    pub(super) fn drop(&self, part: &Part) -> f64 {
         let (a, b) = (part.from as usize, part.to as usize);
         match (self.volts.get(a), self.volts.get(b)) {
             (Some(x), Some(y)) if self.islands.joined(part.from, part.to) => x - y,
@@ -61,14 +61,14 @@ impl Point {
 
 /// Current and slope of each part, and what converters draw.
 pub(super) struct Linear {
-    pub branches: Vec<Branch>,
-    /// `(row part, column part, siemens)`: the slopes of converters' draws.
-    pub draws: Vec<(u32, u32, f64)>,
+    pub(super) branches: Vec<Branch>,
+    /// `(row part, column part, siemens)`: how the draws of converters' inputs follow their outputs.
+    pub(super) draws: Vec<(u32, u32, f64)>,
 }
 
 impl Linear {
     /// Evaluates all parts at `point`.
-    pub fn new(wiring: &Wiring, status: &[Status], point: &Point) -> Self {
+    pub(super) fn new(wiring: &Wiring, status: &[Status], point: &Point) -> Self {
         let mut branches: Vec<Branch> = wiring
             .parts
             .iter()
@@ -110,9 +110,9 @@ impl Linear {
             let (amps, own, per_watt) =
                 converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
             branches[index].amps += amps;
+            branches[index].siemens += own;
             branches[index].scale += amps.abs();
             let index = u32::try_from(index).unwrap_or(u32::MAX);
-            draws.push((index, index, own));
             draws.push((index, output, per_watt * watts_per_volt));
         }
         Self { branches, draws }
@@ -383,7 +383,8 @@ fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {
         .enumerate()
         .filter(|(node, left)| {
             let size = scale.get(*node).copied().unwrap_or(1.0);
-            !(left.abs() <= size * GOOD)
+            // No number is no solution either.
+            left.is_nan() || left.abs() > size * GOOD
         })
         .filter_map(|(node, _)| u32::try_from(node).ok())
         .collect();

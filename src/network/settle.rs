@@ -29,14 +29,14 @@ pub(super) enum Fuses {
 /// A circuit on its way through a set-up.
 #[derive(Clone, Debug)]
 pub(super) struct Run {
-    pub wiring: Wiring,
-    pub status: Vec<Status>,
-    pub point: Point,
+    pub(super) wiring: Wiring,
+    pub(super) status: Vec<Status>,
+    pub(super) point: Point,
     /// The states of a cycle when the last stage did not settle, or those between which pulsed switches
     /// go; with the share of the time of each.
-    pub cycle: Vec<(f64, Vec<Status>, Point)>,
+    pub(super) cycle: Vec<(f64, Vec<Status>, Point)>,
     /// The states of `cycle` are those of pulsed switches: a meter reads their mean, nothing chatters.
-    pub pulsed: bool,
+    pub(super) pulsed: bool,
 }
 
 /// How a stage ended.
@@ -49,7 +49,7 @@ pub(super) enum Outcome {
 
 impl Run {
     /// A circuit in the state `status`, nothing solved yet.
-    pub fn new(wiring: Wiring, mut status: Vec<Status>) -> Self {
+    pub(super) fn new(wiring: Wiring, mut status: Vec<Status>) -> Self {
         status.resize(wiring.parts.len(), Status::default());
         let mut run = Self {
             wiring,
@@ -64,7 +64,7 @@ impl Run {
 
     /// Runs the loop from here until it settles. `care` says how well the state is solved in which it does;
     /// on the way there it is enough to see what switches.
-    pub fn settle(
+    pub(super) fn settle(
         &mut self,
         engine: &Engine,
         fuses: Fuses,
@@ -102,7 +102,7 @@ impl Run {
 
     /// Solves the states between which switches with an on-off ratio go. They all come on together; the
     /// one with the smallest share goes off first. Relays and motors stay as they are in the on state.
-    pub fn pulse(&mut self, engine: &Engine) -> Result<(), NoPoint> {
+    pub(super) fn pulse(&mut self, engine: &Engine) -> Result<(), NoPoint> {
         let mut shares: Vec<f64> = (0..self.wiring.parts.len())
             .filter_map(|index| self.share(index))
             .collect();
@@ -144,7 +144,7 @@ impl Run {
     }
 
     /// Opens a fuse (the outcome of a race).
-    pub fn blow(&mut self, fuse: usize) {
+    pub(super) fn blow(&mut self, fuse: usize) {
         self.point.close = false;
         self.status[fuse].on = true;
         self.release_held();
@@ -226,7 +226,7 @@ impl Run {
     }
 
     /// What the controls and coils say reaches contacts, switches and converters.
-    pub fn follow(&mut self) {
+    pub(super) fn follow(&mut self) {
         for index in 0..self.wiring.parts.len() {
             let part = self.wiring.parts[index];
             let now = self.status[index];
@@ -303,7 +303,7 @@ impl Run {
     }
 
     /// What cut out may try again once something else has changed.
-    pub fn release_held(&mut self) {
+    pub(super) fn release_held(&mut self) {
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
             if matches!(part.law, Law::Power { .. } | Law::ConverterInput { .. }) {
                 status.held = false;

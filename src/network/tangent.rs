@@ -49,7 +49,7 @@ fn port(part: &Part) -> Port {
 
 impl<'e> Tangent<'e> {
     /// Finds the nearest factored state, or factors this one.
-    pub fn new(
+    pub(super) fn new(
         engine: &'e Engine,
         wiring: &Wiring,
         status: &[Status],
@@ -87,17 +87,17 @@ impl<'e> Tangent<'e> {
         })
     }
 
-    pub fn islands(&self) -> Arc<Islands> {
+    pub(super) fn islands(&self) -> Arc<Islands> {
         Arc::clone(&self.islands)
     }
 
     /// Potentials of the healthy circuit in this state, when they are known.
-    pub fn healthy(&self) -> Option<&[f64]> {
+    pub(super) fn healthy(&self) -> Option<&[f64]> {
         self.same.then_some(self.base.volts.as_slice())
     }
 
     /// Takes the tangents of a state just factored where it has come to rest.
-    pub fn renew(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) {
+    pub(super) fn renew(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) {
         if self.made {
             // Without a factor at the new place the old one stays: nothing is lost but speed.
             let _ = self.engine.make(wiring, status, volts);
@@ -105,12 +105,12 @@ impl<'e> Tangent<'e> {
     }
 
     /// Solves the transposed system from here on.
-    pub fn transpose(&mut self) {
+    pub(super) fn transpose(&mut self) {
         self.transposed = true;
     }
 
     /// Follows the tangent more exactly from here on.
-    pub fn sharpen(&mut self) {
+    pub(super) fn sharpen(&mut self) {
         self.sharpness = match self.sharpness {
             Sharpness::Chord => Sharpness::Exact,
             Sharpness::Exact | Sharpness::Own => Sharpness::Own,
@@ -118,12 +118,12 @@ impl<'e> Tangent<'e> {
     }
 
     /// Whether it has come to a factor of its own.
-    pub fn is_own(&self) -> bool {
+    pub(super) fn is_own(&self) -> bool {
         self.sharpness == Sharpness::Own
     }
 
     /// The step that takes `left` away.
-    pub fn step(
+    pub(super) fn step(
         &mut self,
         wiring: &Wiring,
         status: &[Status],
@@ -302,7 +302,9 @@ fn islands(engine: &Engine, base: &Base, wiring: &Wiring, status: &[Status]) -> 
         .all(|(index, (part, status))| {
             let conducts = part.conducts(*status);
             let before = healthy.get(index).zip(base.stamps.get(index));
-            let moved = before.is_some_and(|(b, _)| b.from != part.from || b.to != part.to);
+            let moved = before.is_some_and(|(b, _)| {
+                b.from != part.from || b.to != part.to || b.drives() != part.drives()
+            });
             let conducted = before.is_some_and(|(_, stamp)| *stamp != 0.0);
             match (conducted, conducts) {
                 (false, false) => true,

@@ -5,30 +5,30 @@ use crate::circuit::{
     ControlId, Drive, Edit, Element, ElementId, Emf, FuseGate, Netlist, NodeId, Primitive,
 };
 use crate::index::Id;
-use crate::units::Volts;
+use crate::units::{Amps, Volts};
 use std::sync::Arc;
 
 /// The circuit as it is: parts, and the tables that they point into.
 #[derive(Clone, Debug)]
 pub(super) struct Wiring {
-    pub nodes: usize,
+    pub(super) nodes: usize,
     /// One part for each element of the netlist, then bridges, then instruments.
-    pub parts: Vec<Part>,
+    pub(super) parts: Vec<Part>,
     /// How many parts are elements of the netlist.
-    pub elements: usize,
-    pub tables: Arc<Tables>,
+    pub(super) elements: usize,
+    pub(super) tables: Arc<Tables>,
     /// The position of each control.
-    pub positions: Vec<usize>,
+    pub(super) positions: Vec<usize>,
     /// No edit has been applied.
-    pub healthy: bool,
+    pub(super) healthy: bool,
 }
 
 /// What parts refer to by index.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tables {
-    pub drives: Vec<Drive>,
-    pub gates: Vec<FuseGate>,
-    pub emfs: Vec<(ControlId, Vec<Option<Volts>>)>,
+    pub(super) drives: Vec<Drive>,
+    pub(super) gates: Vec<FuseGate>,
+    pub(super) emfs: Vec<(ControlId, Vec<Option<Volts>>)>,
 }
 
 fn small(position: usize) -> u32 {
@@ -37,7 +37,7 @@ fn small(position: usize) -> u32 {
 
 impl Wiring {
     /// The netlist as drawn, all controls at rest.
-    pub fn new(netlist: &Netlist) -> Self {
+    pub(super) fn new(netlist: &Netlist) -> Self {
         let mut tables = Tables::default();
         let nodes = netlist.nodes.len();
         let parts = netlist
@@ -58,7 +58,7 @@ impl Wiring {
     }
 
     /// Applies edits in order. An edit that points outside the netlist changes nothing.
-    pub fn edit(&mut self, edits: &[Edit]) {
+    pub(super) fn edit(&mut self, edits: &[Edit]) {
         self.healthy &= edits.is_empty();
         for edit in edits {
             match edit {
@@ -112,7 +112,7 @@ impl Wiring {
     }
 
     /// Sets one control.
-    pub fn set(&mut self, control: usize, position: usize) {
+    pub(super) fn set(&mut self, control: usize, position: usize) {
         if let Some(place) = self.positions.get_mut(control) {
             *place = position;
             self.set_sources();
@@ -120,7 +120,7 @@ impl Wiring {
     }
 
     /// Sets all controls.
-    pub fn take_positions(&mut self, positions: &[usize]) {
+    pub(super) fn take_positions(&mut self, positions: &[usize]) {
         if self.positions != positions {
             self.positions = positions.to_vec();
             self.set_sources();
@@ -171,12 +171,12 @@ impl Wiring {
     }
 
     /// The index of a node that exists.
-    pub fn node(&self, node: NodeId) -> Option<u32> {
+    pub(super) fn node(&self, node: NodeId) -> Option<u32> {
         (node.position() < self.nodes).then(|| small(node.position()))
     }
 
     /// What the drive of a contact says, for drives that follow at once.
-    pub fn command(&self, drive: u32, now: bool, status: &[Status]) -> bool {
+    pub(super) fn command(&self, drive: u32, now: bool, status: &[Status]) -> bool {
         match self.tables.drives.get(drive as usize) {
             Some(Drive::Control { control, positions }) => self
                 .positions
@@ -196,7 +196,7 @@ impl Wiring {
     }
 
     /// Whether part `coil` is a coil that is pulled in.
-    pub fn pulled(&self, coil: usize, status: &[Status]) -> bool {
+    pub(super) fn pulled(&self, coil: usize, status: &[Status]) -> bool {
         coil < self.elements && matches!(self.parts[coil].law, Law::Coil { .. }) && status[coil].on
     }
 }
@@ -213,6 +213,7 @@ fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
     part
 }
 
+#[expect(clippy::too_many_lines, reason = "one arm a primitive, nothing else")]
 fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
     match primitive {
         Primitive::Source {
@@ -230,7 +231,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             Law::Source {
                 emf,
                 ohms: internal.get(),
-                limit: limit.map(|l| l.get()),
+                limit: limit.map(Amps::get),
                 dead: by.is_some(),
                 by,
             }
@@ -299,7 +300,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
         } => Law::Switch {
             on: on.get(),
             leakage: leakage.get(),
-            trip: trip.map(|t| t.get()),
+            trip: trip.map(Amps::get),
             on_share: *on_share,
             drive: driven(drive, tables),
         },
@@ -325,7 +326,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
         } => Law::ConverterOutput {
             emf: emf.get(),
             ohms: internal.get(),
-            limit: limit.map(|l| l.get()),
+            limit: limit.map(Amps::get),
             input: small(input.position()),
         },
         Primitive::Diode { forward, series } => Law::Diode {

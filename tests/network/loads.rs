@@ -4,7 +4,7 @@ use crate::support::circuits::{Circuit, enter, near, ohms, volts};
 use halfsplit::circuit::{ControlId, Edit, ElementId, Emf, Primitive};
 use halfsplit::index::Id;
 use halfsplit::network::{ElementState, Network};
-use halfsplit::units::Amps;
+use halfsplit::units::{Amps, Volts};
 
 /// A 21 W lamp at its 12 V draws 1.75 A; at half the voltage I ~ V^0.55: 1.75 * 0.683 = 1.195 A (lamp law
 /// of the engine design, from memory); at a millivolt it is cold: a tenth of 6.857 ohms.
@@ -204,10 +204,7 @@ fn converter_draws_what_it_delivers() {
     let weak = [Edit::Series(ElementId::new(0), ohms(5.0))];
     let off = enter(&n, &weak, &n.fresh(), &c.with(&[]));
     assert_eq!(off.state(input), ElementState::Power(false));
-    assert_eq!(
-        off.voltage(c.id("o"), c.id("g")).map(|v| v.get()),
-        Some(0.0)
-    );
+    assert_eq!(off.voltage(c.id("o"), c.id("g")).map(Volts::get), Some(0.0));
 }
 
 /// An alternator: open while the engine stands, 14.4 V once it runs.
