@@ -2,6 +2,7 @@
 //!
 //! It deliberately knows no parts, kinds or probabilities.
 
+mod base;
 mod islands;
 mod law;
 mod measure;
@@ -11,6 +12,7 @@ mod point;
 mod sensitivity;
 mod settle;
 mod solver;
+mod tangent;
 mod wiring;
 
 pub use memory::Memory;
@@ -20,8 +22,9 @@ pub use sensitivity::Sensitivities;
 use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
+use base::Engine;
 use law::Status;
-use point::NoPoint;
+use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
 use wiring::Wiring;
 
@@ -31,7 +34,20 @@ const BRANCHES: usize = 4;
 /// A netlist made ready to be solved many times, each time with other edits.
 pub struct Network<'n> {
     netlist: &'n Netlist,
-    wiring: Wiring,
+    engine: Engine,
+}
+
+/// How often what was done; what it costs is told by these.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// States of the healthy circuit factored and kept.
+    pub factorizations: u64,
+    /// Steps solved as a low-rank change of a kept factor.
+    pub low_rank: u64,
+    /// Of those, repetitions: refinement, and Newton on filaments and constant power.
+    pub refinements: u64,
+    /// States factored for themselves because a low-rank change was too long or not accurate enough.
+    pub refactorizations: u64,
 }
 
 /// One way in which a set-up can end (a race of fuses has several).
@@ -111,7 +127,7 @@ impl<'n> Network<'n> {
     pub fn new(netlist: &'n Netlist) -> Self {
         Self {
             netlist,
-            wiring: Wiring::new(netlist),
+            engine: Engine::new(Wiring::new(netlist)),
         }
     }
 
@@ -122,15 +138,20 @@ impl<'n> Network<'n> {
 
     /// The memory of a circuit never used: fuses whole, latches open.
     pub fn fresh(&self) -> Memory {
-        Memory::fresh(self.wiring.elements)
+        Memory::fresh(self.engine.wiring.elements)
+    }
+
+    /// How often what was done so far.
+    pub fn counts(&self) -> Counts {
+        self.engine.tally.counts()
     }
 
     /// Enters `set_up` with `edits` in force: all controls at rest first (unless the set-up is entered straight from the
     /// one before), then one control after the other in file order.
     ///
     /// The interventions of the set-up are applied first and the edits, which are faults, after them: a broken sensor
-    /// stays broken whatever it is set to, and an element that either of them opens stays open. `before` says which fuses are blown, how latches stand, and which relays
-    /// were in: one that is not held by the circuit itself with all controls at rest lets go.
+    /// stays broken whatever it is set to, and an element that either of them opens stays open. `before` says
+    /// which fuses are blown, how latches stand, and which relays were in: one that is not held by the circuit itself with all controls at rest lets go.
     /// After each control the state loop runs until nothing changes. A race of two fuses gives two branches.
     ///
     /// # Errors
@@ -141,7 +162,18 @@ impl<'n> Network<'n> {
         before: &Memory,
         set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let mut wiring = self.wiring.clone();
+        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
+        if !edits.is_empty() && self.engine.first_time(&positions) {
+            // Factors the healthy states of this set-up, which all suspects are near to. Its outcome is
+            // not asked for here.
+            let healthy = SetUp {
+                positions: set_up.positions.clone(),
+                interventions: Vec::new(),
+                from_rest: true,
+            };
+            self.enter(&[], &self.fresh(), &healthy)?;
+        }
+        let mut wiring = self.engine.wiring.clone();
         wiring.edit(&set_up.interventions);
         wiring.edit(edits);
         if !set_up.from_rest {
@@ -159,8 +191,13 @@ impl<'n> Network<'n> {
         let mut work = vec![(1.0, 0_usize, Run::new(wiring, status))];
         let mut ended: Vec<(f64, Run)> = Vec::new();
         while let Some((weight, stage, mut run)) = work.pop() {
+            let care = if stage == moves.len() {
+                Care::Fine
+            } else {
+                Care::Rough
+            };
             match run
-                .settle(Fuses::Blow)
+                .settle(&self.engine, Fuses::Blow, care)
                 .map_err(|error| self.unsolvable(&error))?
             {
                 Outcome::Race(a, b, share) => {
@@ -178,13 +215,16 @@ impl<'n> Network<'n> {
                     if let Some((control, position)) = moves.get(stage) {
                         run.wiring.set(*control, *position);
                         run.follow();
+                        run.point.close = false;
                         run.release_held();
                         work.push((weight, stage + 1, run));
-                    } else if let Some((sum, _)) =
-                        ended.iter_mut().find(|(_, r)| r.status == run.status)
-                    {
+                        continue;
+                    }
+                    if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
                         *sum += weight;
                     } else {
+                        run.pulse(&self.engine)
+                            .map_err(|error| self.unsolvable(&error))?;
                         ended.push((weight, run));
                     }
                 }

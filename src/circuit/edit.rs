@@ -11,7 +11,7 @@ pub enum Edit {
     /// The element is another one (wrong value, weak source, dead source).
     Replace(ElementId, Primitive),
     /// A resistance in series inside the element. Meaningful for `Resistance`, `Contact`, `Fuse`, `Source`, `Coil`,
-    /// `ElectronicSwitch`, `Diode`: their own resistance grows by it.
+    /// `ElectronicSwitch`, `Diode`: their own resistance grows by it. A coil's thresholds stay those of its winding.
     Series(ElementId, Ohms),
     /// A resistance between two nodes: leak, short to ground, short across a part.
     Bridge(NodeId, NodeId, Ohms),

@@ -4,7 +4,7 @@
 
 use super::{Edit, Element, ElementId, Emf, Netlist, NodeId, Primitive};
 use crate::index::{Id, IdVec};
-use crate::units::Ohms;
+use crate::units::{Amps, Ohms, Volts};
 use std::fmt::Write;
 
 /// Slope of a source in its limit as a share of `limit / |emf|`.
@@ -95,9 +95,19 @@ fn lengthen(primitive: &mut Primitive, by: Ohms) {
         | Primitive::Source { internal: ohms, .. }
         | Primitive::ConverterOutput { internal: ohms, .. }
         | Primitive::Fuse { ohms, .. }
-        | Primitive::Coil { ohms, .. }
         | Primitive::Contact { closed: ohms, .. }
         | Primitive::Diode { series: ohms, .. } => *ohms = *ohms + by,
+        Primitive::Coil {
+            ohms,
+            pull_in,
+            release,
+        } => {
+            // The winding alone moves the armature, so more is needed across winding and joint.
+            let share = (*ohms + by).get() / ohms.get().max(f64::MIN_POSITIVE);
+            *pull_in = *pull_in * share;
+            *release = *release * share;
+            *ohms = *ohms + by;
+        }
         Primitive::ElectronicSwitch { on, leakage, .. } => {
             *on = *on + by;
             *leakage = *leakage + by;
@@ -136,7 +146,7 @@ impl Export<'_> {
             Emf::Fixed(volts) => Some(volts.get()),
             Emf::By { control, volts } => {
                 let position = *self.positions.get(control.position())?;
-                volts.get(position)?.map(|v| v.get())
+                volts.get(position)?.map(Volts::get)
             }
         }
     }
@@ -207,6 +217,10 @@ impl Export<'_> {
         out
     }
 
+    #[expect(
+        clippy::many_single_char_names,
+        reason = "the letters of the netlist itself"
+    )]
     fn element(&self, out: &mut String, id: ElementId, element: &Element) {
         let k = id.position();
         let (a, b) = (element.from.position(), element.to.position());
@@ -221,7 +235,7 @@ impl Export<'_> {
                 limit,
             } => {
                 let emf = self.emf(emf).unwrap_or(0.0);
-                let limit = limit.filter(|_| on).map(|l| l.get());
+                let limit = limit.filter(|_| on).map(Amps::get);
                 source(out, k, (a, b), emf, internal.get(), limit);
             }
             Primitive::ConverterOutput {
@@ -230,7 +244,7 @@ impl Export<'_> {
                 limit,
                 ..
             } => {
-                let limit = limit.filter(|_| on).map(|l| l.get());
+                let limit = limit.filter(|_| on).map(Amps::get);
                 source(out, k, (a, b), emf.get(), internal.get(), limit);
             }
             Primitive::Resistance { ohms }

@@ -17,23 +17,23 @@ const LAMP: f64 = 0.45;
 pub(super) struct Status {
     /// Coil pulled in, contact or switch closed, fuse blown, diode conducting, motor turning, power or
     /// converter on, source in its limit.
-    pub on: bool,
+    pub(super) on: bool,
     /// What the drive says (contacts and electronic switches).
-    pub command: bool,
+    pub(super) command: bool,
     /// Electronic switch: tripped. Power and converter: has cut out and waits for something to change.
-    pub held: bool,
+    pub(super) held: bool,
 }
 
 /// An element between two nodes, as it is with the edits in force.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Part {
-    pub from: u32,
-    pub to: u32,
-    pub law: Law,
+    pub(super) from: u32,
+    pub(super) to: u32,
+    pub(super) law: Law,
     /// Conducts nothing (a fault or an intervention).
-    pub open: bool,
+    pub(super) open: bool,
     /// A contact or switch that ignores its drive.
-    pub stuck: Option<bool>,
+    pub(super) stuck: Option<bool>,
 }
 
 /// The behaviour of a part; tables (drives, gates, EMFs by position) are indices into the circuit's own.
@@ -113,10 +113,10 @@ pub(super) enum Law {
 /// Current at a voltage, and its slope there.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Branch {
-    pub amps: f64,
-    pub siemens: f64,
+    pub(super) amps: f64,
+    pub(super) siemens: f64,
     /// The largest of the terms whose sum is `amps`: what rounding is measured against.
-    pub scale: f64,
+    pub(super) scale: f64,
 }
 
 impl Branch {
@@ -137,12 +137,12 @@ pub(super) fn conductance(ohms: f64) -> f64 {
 
 impl Part {
     /// A part that is nothing but a resistance.
-    pub fn resistance(from: u32, to: u32, ohms: f64) -> Self {
+    pub(super) fn resistance(from: u32, to: u32, ohms: f64) -> Self {
         Self::new(from, to, Law::Resistance { ohms })
     }
 
     /// A whole part that obeys `law`.
-    pub fn new(from: u32, to: u32, law: Law) -> Self {
+    pub(super) fn new(from: u32, to: u32, law: Law) -> Self {
         Self {
             from,
             to,
@@ -153,20 +153,29 @@ impl Part {
     }
 
     /// Whether it can drive a current by itself.
-    pub fn drives(&self) -> bool {
+    pub(super) fn drives(&self) -> bool {
         matches!(
             self.law,
             Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. }
         )
     }
 
+    /// Whether its slope moves with the voltage.
+    pub(super) fn bends(&self, status: Status) -> bool {
+        match self.law {
+            Law::Filament { .. } => true,
+            Law::Power { .. } | Law::ConverterInput { .. } => status.on,
+            _ => false,
+        }
+    }
+
     /// Whether a contact or switch is closed.
-    pub fn closed(&self, status: Status) -> bool {
+    pub(super) fn closed(&self, status: Status) -> bool {
         self.stuck.unwrap_or(status.on)
     }
 
     /// Whether it joins its two nodes.
-    pub fn conducts(&self, status: Status) -> bool {
+    pub(super) fn conducts(&self, status: Status) -> bool {
         !self.open
             && match self.law {
                 Law::Source { dead, .. } => !dead,
@@ -185,7 +194,7 @@ impl Part {
 
     /// Current and slope at `volts` (`from` minus `to`) of a part that conducts. What a converter's input
     /// draws for its output is not in it.
-    pub fn branch(&self, status: Status, volts: f64) -> Branch {
+    pub(super) fn branch(&self, status: Status, volts: f64) -> Branch {
         match self.law {
             Law::Source {
                 emf, ohms, limit, ..
@@ -240,16 +249,17 @@ impl Part {
 
     /// The conductance that goes into the symmetric factor: never negative, never zero for a part that
     /// conducts.
-    pub fn stamp(&self, status: Status, siemens: f64) -> f64 {
+    pub(super) fn stamp(&self, status: Status, siemens: f64) -> f64 {
         match self.law {
             Law::Power { leakage, .. } if status.on => conductance(leakage),
+            Law::ConverterInput { idle, .. } if status.on => conductance(idle),
             _ => siemens,
         }
     }
 
     /// Whether its fast state (diode, source limit) contradicts `volts` across it, and by how much
     /// (relative to its own thresholds).
-    pub fn contradiction(&self, status: Status, volts: f64) -> Option<f64> {
+    pub(super) fn contradiction(&self, status: Status, volts: f64) -> Option<f64> {
         if self.open {
             return None;
         }
@@ -281,7 +291,7 @@ impl Part {
     }
 
     /// Turns the fast state of a diode or a source over.
-    pub fn flip(&self, status: &mut Status) {
+    pub(super) fn flip(&self, status: &mut Status) {
         match self.law {
             Law::ConverterOutput { .. } => status.held = !status.held,
             _ => status.on = !status.on,
@@ -289,7 +299,7 @@ impl Part {
     }
 
     /// The sensed voltage over the cut-off of a power element or converter input.
-    pub fn above_cut_off(&self, volts: f64) -> f64 {
+    pub(super) fn above_cut_off(&self, volts: f64) -> f64 {
         match self.law {
             Law::Power {
                 cut_off, polarised, ..

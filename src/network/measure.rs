@@ -2,6 +2,7 @@
 
 use super::law::{Law, Part, Status};
 use super::operating::Operating;
+use super::point::Care;
 use super::settle::{Fuses, Run};
 use super::{Instrument, Measured, Network, Unsolvable};
 use crate::circuit::NodeId;
@@ -78,7 +79,7 @@ impl<'n> Network<'n> {
         };
         let mut wiring = (*state.wiring).clone();
         wiring.parts.extend(attached(instrument, plus, minus));
-        let last = state.phases.last();
+        let last = state.last();
         let mut run = Run::new(
             wiring,
             last.map(|phase| phase.status.clone()).unwrap_or_default(),
@@ -86,7 +87,8 @@ impl<'n> Network<'n> {
         if let Some(phase) = last {
             run.point = phase.point.clone();
         }
-        run.settle(Fuses::Hold)
+        run.settle(&self.engine, Fuses::Hold, Care::Fine)
+            .and_then(|_| run.pulse(&self.engine))
             .map_err(|error| self.unsolvable(&error))?;
         Ok((Operating::new(run), plus, minus))
     }

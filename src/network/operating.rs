@@ -14,11 +14,14 @@ use std::sync::Arc;
 
 /// A solved operating point.
 ///
-/// Where the circuit chatters, voltages and currents are the mean over the states that it jumps between.
+/// Where the circuit chatters, or electronic switches pulse, voltages and currents are the mean over the
+/// states that it goes through.
 #[derive(Clone)]
 pub struct Operating<'n> {
     pub(super) wiring: Arc<Wiring>,
     pub(super) phases: Vec<Phase>,
+    /// The phase from which things go on: the last of a chatter, the first (all on) of pulses.
+    last: usize,
     memory: Memory,
     chatter: Vec<ElementId>,
     netlist: PhantomData<&'n ()>,
@@ -57,33 +60,41 @@ impl Operating<'_> {
             status,
             point,
             cycle,
+            pulsed,
         } = run;
         let mut chatter = Vec::new();
         for index in 0..wiring.elements {
-            let jumps = |(other, _): &(Vec<Status>, Point)| {
+            let jumps = |(_, other, _): &(f64, Vec<Status>, Point)| {
                 other.get(index).map(|s| s.on) != status.get(index).map(|s| s.on)
             };
-            if cycle.iter().any(jumps) {
+            if !pulsed && cycle.iter().any(jumps) {
                 chatter.push(ElementId::new(index));
             }
         }
-        let memory = Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
-        let phases = if chatter.is_empty() {
+        let memory =
+            Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
+        let phases = if cycle.is_empty() {
             vec![Phase::new(1.0, &wiring, status, point)]
         } else {
-            let weight = 1.0 / cycle.len() as f64;
             cycle
                 .into_iter()
-                .map(|(status, point)| Phase::new(weight, &wiring, status, point))
+                .map(|(weight, status, point)| Phase::new(weight, &wiring, status, point))
                 .collect()
         };
+        let last = if pulsed { 0 } else { phases.len() - 1 };
         Self {
             wiring: Arc::new(wiring),
             phases,
+            last,
             memory,
             chatter,
             netlist: PhantomData,
         }
+    }
+
+    /// The state from which things go on.
+    pub(super) fn last(&self) -> Option<&Phase> {
+        self.phases.get(self.last)
     }
 
     /// Voltage of `a` against `b`; `None` when nothing joins them.
@@ -126,7 +137,7 @@ impl Operating<'_> {
     /// How an element stands.
     pub fn state(&self, element: ElementId) -> ElementState {
         let index = element.position();
-        let last = self.phases.last().and_then(|p| p.status.get(index));
+        let last = self.last().and_then(|p| p.status.get(index));
         let (Some(part), Some(status)) = (self.wiring.parts.get(index), last) else {
             return ElementState::Plain;
         };

@@ -1,16 +1,21 @@
 //! Solves one discrete state: Newton on the smooth elements, then diodes and source limits put right.
 
+use super::base::Engine;
 use super::islands::{Islands, Joined};
 use super::law::{Branch, Law, Part, Status, converter_draw};
-use super::solver::{Change, Factor, NOWHERE, Port};
+use super::tangent::Tangent;
 use super::wiring::Wiring;
-use std::borrow::Cow;
+use std::sync::Arc;
 
 /// Newton gives up after this many steps.
 const STEPS: usize = 80;
 /// Sum of the currents at each node over the currents that make it up: solved.
 const SOLVED: f64 = 1e-13;
-/// The same when rounding lets it fall no further: still good.
+/// Where rounding commonly lets it fall no further.
+const ROUNDED: f64 = 2e-12;
+/// Share of the currents themselves that may be left over where only the next switching is to be decided.
+const ROUGH: f64 = 1e-6;
+/// Still good when not even a factor of its own brings it lower.
 const GOOD: f64 = 1e-9;
 /// Volts that are added to those of each node when rounding is judged: a node at nothing has some too.
 const NOISE: f64 = 1e-6;
@@ -19,22 +24,33 @@ const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
 const DARK: f64 = 1e-9;
 
+/// How well a state is to be solved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Care {
+    /// Well enough to see what switches.
+    Rough,
+    /// As well as the numbers allow.
+    Fine,
+}
+
 /// Potentials against each island's datum.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Point {
-    pub volts: Vec<f64>,
-    pub islands: Islands,
+    pub(super) volts: Vec<f64>,
+    pub(super) islands: Arc<Islands>,
+    /// The potentials are (nearly) those of the state to be solved: start from them.
+    pub(super) close: bool,
 }
 
 /// Newton found no solution; the nodes where the currents do not add up.
 #[derive(Clone, Debug)]
 pub(super) struct NoPoint {
-    pub nodes: Vec<u32>,
+    pub(super) nodes: Vec<u32>,
 }
 
 impl Point {
     /// Voltage across a part; zero where nothing joins its ends.
-    pub fn drop(&self, part: &Part) -> f64 {
+    pub(super) fn drop(&self, part: &Part) -> f64 {
         let (a, b) = (part.from as usize, part.to as usize);
         match (self.volts.get(a), self.volts.get(b)) {
             (Some(x), Some(y)) if self.islands.joined(part.from, part.to) => x - y,
@@ -45,14 +61,14 @@ impl Point {
 
 /// Current and slope of each part, and what converters draw.
 pub(super) struct Linear {
-    pub branches: Vec<Branch>,
-    /// `(row part, column part, siemens)`: the slopes of converters' draws.
-    pub draws: Vec<(u32, u32, f64)>,
+    pub(super) branches: Vec<Branch>,
+    /// `(row part, column part, siemens)`: how the draws of converters' inputs follow their outputs.
+    pub(super) draws: Vec<(u32, u32, f64)>,
 }
 
 impl Linear {
     /// Evaluates all parts at `point`.
-    pub fn new(wiring: &Wiring, status: &[Status], point: &Point) -> Self {
+    pub(super) fn new(wiring: &Wiring, status: &[Status], point: &Point) -> Self {
         let mut branches: Vec<Branch> = wiring
             .parts
             .iter()
@@ -94,18 +110,51 @@ impl Linear {
             let (amps, own, per_watt) =
                 converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
             branches[index].amps += amps;
+            branches[index].siemens += own;
             branches[index].scale += amps.abs();
             let index = u32::try_from(index).unwrap_or(u32::MAX);
-            draws.push((index, index, own));
             draws.push((index, output, per_watt * watts_per_volt));
         }
         Self { branches, draws }
     }
 
+    /// `unit - Jᵀ x`.
+    fn transposed_residual(
+        &self,
+        wiring: &Wiring,
+        point: &Point,
+        x: &[f64],
+        unit: &[f64],
+        left: &mut [f64],
+    ) {
+        left.copy_from_slice(unit);
+        let mut add = |part: &Part, amps: f64| {
+            left[part.from as usize] -= amps;
+            left[part.to as usize] += amps;
+        };
+        let across = |part: &Part| x[part.from as usize] - x[part.to as usize];
+        for (part, branch) in wiring.parts.iter().zip(&self.branches) {
+            if branch.siemens != 0.0 {
+                add(part, branch.siemens * across(part));
+            }
+        }
+        for (row, column, siemens) in &self.draws {
+            let (row, column) = (
+                &wiring.parts[*row as usize],
+                &wiring.parts[*column as usize],
+            );
+            add(column, siemens * across(row));
+        }
+        for datum in &point.islands.data {
+            left[*datum as usize] -= x[*datum as usize];
+        }
+    }
+
     /// What flows into each node beyond what flows out, and the largest share of it against the currents
     /// that make it up.
-    fn residual(&self, wiring: &Wiring, point: &Point) -> (Vec<f64>, f64, Vec<f64>) {
+    fn residual(&self, wiring: &Wiring, point: &Point) -> Residual {
         let mut left = vec![0.0; wiring.nodes];
+        let mut flow = vec![0.0; wiring.nodes];
         let mut scale = vec![0.0; wiring.nodes];
         for (part, branch) in wiring.parts.iter().zip(&self.branches) {
             let (a, b) = (part.from as usize, part.to as usize);
@@ -114,6 +163,8 @@ impl Linear {
             }
             left[a] -= branch.amps;
             left[b] += branch.amps;
+            flow[a] += branch.amps.abs();
+            flow[b] += branch.amps.abs();
             let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs() + NOISE)
                 + branch.scale
                 + branch.amps.abs();
@@ -134,20 +185,43 @@ impl Linear {
                 worst = f64::NAN;
             }
         }
-        (left, worst, scale)
+        let rough = (left.iter().zip(&scale).zip(&flow))
+            .all(|((left, scale), flow)| left.abs() <= (SOLVED * scale).max(ROUGH * flow));
+        Residual {
+            left,
+            worst,
+            rough,
+            scale,
+        }
     }
+}
+
+/// How far the currents at the nodes are from adding up.
+struct Residual {
+    /// What flows into each node beyond what flows out.
+    left: Vec<f64>,
+    /// The largest share of it in the terms of its sum.
+    worst: f64,
+    /// Good enough to see what switches.
+    rough: bool,
+    /// The size of the terms of each sum.
+    scale: Vec<f64>,
 }
 
 /// Solves `wiring` in `status`, starting from the potentials in `point`; diodes and source limits in
 /// `status` are put right.
 pub(super) fn solve(
+    engine: &Engine,
     wiring: &Wiring,
     status: &mut [Status],
     point: &mut Point,
+    care: Care,
 ) -> Result<(), NoPoint> {
     for round in 0..wiring.parts.len().saturating_mul(4) + 64 {
-        newton(wiring, status, point)?;
-        if !flip(wiring, status, point, round >= TOGETHER) && !wake(wiring, status, point)? {
+        newton(engine, wiring, status, point, care)?;
+        let flipped = flip(wiring, status, point, round >= TOGETHER);
+        point.close = !flipped;
+        if !flipped && !wake(engine, wiring, status, point)? {
             return Ok(());
         }
     }
@@ -173,7 +247,12 @@ fn flip(wiring: &Wiring, status: &mut [Status], point: &Point, single: bool) -> 
 
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
 /// little tells which of them conduct; a diode that closes no ring never does.
-fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, NoPoint> {
+fn wake(
+    engine: &Engine,
+    wiring: &Wiring,
+    status: &mut [Status],
+    point: &Point,
+) -> Result<bool, NoPoint> {
     let mut rings = Joined::new(wiring.nodes);
     let mut ring = false;
     let dark = |part: &Part, status: &Status| {
@@ -208,7 +287,8 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
     }
     let mut trial = point.clone();
     for round in 0..leaking.parts.len().saturating_mul(4) + 64 {
-        newton(&leaking, &trial_status, &mut trial)?;
+        newton(engine, &leaking, &trial_status, &mut trial, Care::Rough)?;
+        trial.close = false;
         if !flip(&leaking, &mut trial_status, &trial, round >= TOGETHER) {
             break;
         }
@@ -227,10 +307,24 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
     Ok(any)
 }
 
-/// Newton's method from the potentials in `point`.
-fn newton(wiring: &Wiring, status: &[Status], point: &mut Point) -> Result<(), NoPoint> {
-    point.islands = Islands::new(wiring.nodes, &wiring.parts, status);
+/// Newton's method, from the potentials in `point` or those of the healthy circuit in this very state.
+fn newton(
+    engine: &Engine,
+    wiring: &Wiring,
+    status: &[Status],
+    point: &mut Point,
+    care: Care,
+) -> Result<(), NoPoint> {
     point.volts.resize(wiring.nodes, 0.0);
+    let nowhere = || NoPoint { nodes: Vec::new() };
+    let mut tangent = Tangent::new(engine, wiring, status, point).ok_or_else(nowhere)?;
+    point.islands = tangent.islands();
+    if !point.close
+        && let Some(volts) = tangent.healthy()
+    {
+        point.volts.copy_from_slice(volts);
+    }
+    point.close = true;
     for node in 0..wiring.nodes {
         if !point.islands.driven(node) {
             point.volts[node] = 0.0;
@@ -239,12 +333,20 @@ fn newton(wiring: &Wiring, status: &[Status], point: &mut Point) -> Result<(), N
     let mut before = f64::INFINITY;
     let mut step: Vec<f64> = Vec::new();
     let mut halvings = 0;
-    let mut scratch = Vec::new();
-    let mut last_left = Vec::new();
     for round in 0..STEPS {
         let linear = Linear::new(wiring, status, point);
-        let (left, worst, scale) = linear.residual(wiring, point);
-        if worst <= SOLVED || (worst <= GOOD && worst > before * 0.25) {
+        let Residual {
+            left,
+            worst,
+            rough,
+            scale,
+        } = linear.residual(wiring, point);
+        let slow = worst > before * 0.25;
+        if care == Care::Rough && rough
+            || worst <= SOLVED
+            || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own())
+        {
+            tangent.renew(wiring, status, &point.volts);
             return Ok(());
         }
         if round > 12 && worst > before && halvings < 6 {
@@ -257,15 +359,22 @@ fn newton(wiring: &Wiring, status: &[Status], point: &mut Point) -> Result<(), N
             continue;
         }
         halvings = 0;
+        // What converges badly is given its exact tangent, then a factor of its own.
+        if round > 0 && worst.is_nan() || slow && (round > 2 || worst <= GOOD) {
+            tangent.sharpen();
+        }
         before = worst;
-        step = linear_step(wiring, status, point, &linear, left.clone(), &mut scratch)
-            .ok_or_else(|| stuck(&left, &scale))?;
+        step = match tangent.step(wiring, status, &linear, &left, round) {
+            Some(step) => step,
+            None => return Err(stuck(&left, &scale)),
+        };
         for (volts, step) in point.volts.iter_mut().zip(&step) {
             *volts += step;
         }
-        last_left = left;
     }
-    Err(stuck(&last_left, &[]))
+    let linear = Linear::new(wiring, status, point);
+    let Residual { left, scale, .. } = linear.residual(wiring, point);
+    Err(stuck(&left, &scale))
 }
 
 fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {
@@ -274,28 +383,18 @@ fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {
         .enumerate()
         .filter(|(node, left)| {
             let size = scale.get(*node).copied().unwrap_or(1.0);
-            !(left.abs() <= size * GOOD)
+            // No number is no solution either.
+            left.is_nan() || left.abs() > size * GOOD
         })
         .filter_map(|(node, _)| u32::try_from(node).ok())
         .collect();
     NoPoint { nodes }
 }
 
-/// Solves the tangent system, or its transpose, for `left`.
-fn linear_step(
-    wiring: &Wiring,
-    status: &[Status],
-    point: &Point,
-    linear: &Linear,
-    left: Vec<f64>,
-    scratch: &mut Vec<f64>,
-) -> Option<Vec<f64>> {
-    tangent(wiring, status, point, linear, left, scratch, false)
-}
-
 /// The adjoint potentials of a reading between two nodes: the transposed tangent system solved for one amp
 /// from the first to the second. `None` when the tangent is singular.
 pub(super) fn adjoint(
+    engine: &Engine,
     wiring: &Wiring,
     status: &[Status],
     point: &Point,
@@ -306,56 +405,24 @@ pub(super) fn adjoint(
     let mut unit = vec![0.0; wiring.nodes];
     unit[plus as usize] += 1.0;
     unit[minus as usize] -= 1.0;
-    tangent(wiring, status, point, &linear, unit, &mut Vec::new(), true)
-}
-
-fn tangent(
-    wiring: &Wiring,
-    status: &[Status],
-    point: &Point,
-    linear: &Linear,
-    mut left: Vec<f64>,
-    scratch: &mut Vec<f64>,
-    transposed: bool,
-) -> Option<Vec<f64>> {
-    let mut stamps = Vec::with_capacity(wiring.parts.len());
-    let mut change = Change::default();
-    let port = |part: &Part| Port {
-        plus: part.from,
-        minus: part.to,
-    };
-    let mut wanted: Vec<Port> = Vec::new();
-    for ((part, status), branch) in wiring.parts.iter().zip(status).zip(&linear.branches) {
-        if part.from == part.to || !part.conducts(*status) {
-            continue;
+    let mut tangent = Tangent::new(engine, wiring, status, point)?;
+    tangent.transpose();
+    tangent.sharpen();
+    let mut adjoint = vec![0.0; wiring.nodes];
+    let mut left = unit.clone();
+    for round in 0..STEPS {
+        let step = tangent.step(wiring, status, &linear, &left, round)?;
+        for (x, step) in adjoint.iter_mut().zip(&step) {
+            *x += step;
         }
-        let stamp = part.stamp(*status, branch.siemens);
-        stamps.push((part.from, part.to, stamp));
-        let rest = branch.siemens - stamp;
-        if rest != 0.0 {
-            let place = wanted.len();
-            wanted.push(port(part));
-            change.coefficients.push((place, place, rest));
+        linear.transposed_residual(wiring, point, &adjoint, &unit, &mut left);
+        let worst = left.iter().fold(0.0_f64, |w, l| w.max(l.abs()));
+        if worst <= 1e-9 {
+            return Some(adjoint);
+        }
+        if round > 2 {
+            tangent.sharpen();
         }
     }
-    for (row, column, siemens) in &linear.draws {
-        let place = wanted.len();
-        wanted.push(port(&wiring.parts[*row as usize]));
-        wanted.push(port(&wiring.parts[*column as usize]));
-        let (row, column) = if transposed {
-            (place + 1, place)
-        } else {
-            (place, place + 1)
-        };
-        change.coefficients.push((row, column, *siemens));
-    }
-    let factor = Factor::new(wiring.nodes, &stamps, &point.islands.data).ok()?;
-    for port in wanted {
-        debug_assert!(port.minus != NOWHERE, "pins are in the factor");
-        change
-            .ports
-            .push((port, Cow::Owned(factor.column(port, scratch))));
-    }
-    factor.solve(&mut left, scratch);
-    change.correct(&mut left).then_some(left)
+    None
 }

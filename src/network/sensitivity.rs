@@ -39,9 +39,15 @@ impl<'n> Network<'n> {
         black: NodeId,
     ) -> Result<Sensitivities, Unsolvable> {
         let (with, plus, minus) = self.attach(state, instrument, red, black)?;
-        let adjoint = with.phases.last().and_then(|phase| {
-            let found =
-                super::point::adjoint(&with.wiring, &phase.status, &phase.point, plus, minus)?;
+        let adjoint = with.last().and_then(|phase| {
+            let found = super::point::adjoint(
+                &self.engine,
+                &with.wiring,
+                &phase.status,
+                &phase.point,
+                plus,
+                minus,
+            )?;
             Some((found, phase.clone()))
         });
         match adjoint {

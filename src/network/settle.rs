@@ -4,8 +4,9 @@
 //! milliseconds, then relay coils (all that must move do so together, contacts with them), then motors, and
 //! only when all of these rest does a fuse open, one at a time, the quickest first.
 
+use super::base::Engine;
 use super::law::{Law, Status};
-use super::point::{self, NoPoint, Point};
+use super::point::{self, Care, NoPoint, Point};
 use super::wiring::Wiring;
 use crate::circuit::{Drive, Reset};
 use crate::index::Id;
@@ -28,11 +29,14 @@ pub(super) enum Fuses {
 /// A circuit on its way through a set-up.
 #[derive(Clone, Debug)]
 pub(super) struct Run {
-    pub wiring: Wiring,
-    pub status: Vec<Status>,
-    pub point: Point,
-    /// The states of a cycle when the last stage did not settle.
-    pub cycle: Vec<(Vec<Status>, Point)>,
+    pub(super) wiring: Wiring,
+    pub(super) status: Vec<Status>,
+    pub(super) point: Point,
+    /// The states of a cycle when the last stage did not settle, or those between which pulsed switches
+    /// go; with the share of the time of each.
+    pub(super) cycle: Vec<(f64, Vec<Status>, Point)>,
+    /// The states of `cycle` are those of pulsed switches: a meter reads their mean, nothing chatters.
+    pub(super) pulsed: bool,
 }
 
 /// How a stage ended.
@@ -45,66 +49,143 @@ pub(super) enum Outcome {
 
 impl Run {
     /// A circuit in the state `status`, nothing solved yet.
-    pub fn new(wiring: Wiring, mut status: Vec<Status>) -> Self {
+    pub(super) fn new(wiring: Wiring, mut status: Vec<Status>) -> Self {
         status.resize(wiring.parts.len(), Status::default());
         let mut run = Self {
             wiring,
             status,
             point: Point::default(),
             cycle: Vec::new(),
+            pulsed: false,
         };
         run.follow();
         run
     }
 
-    /// Runs the loop from here until it settles.
-    pub fn settle(&mut self, fuses: Fuses) -> Result<Outcome, NoPoint> {
+    /// Runs the loop from here until it settles. `care` says how well the state is solved in which it does;
+    /// on the way there it is enough to see what switches.
+    pub(super) fn settle(
+        &mut self,
+        engine: &Engine,
+        fuses: Fuses,
+        care: Care,
+    ) -> Result<Outcome, NoPoint> {
         self.cycle.clear();
+        self.pulsed = false;
         let mut seen: Vec<Vec<Status>> = Vec::new();
         let bound = 64 + 4 * self.wiring.parts.len();
+        let mut now = Care::Rough;
         loop {
-            self.solve()?;
+            self.solve(engine, now)?;
             let repeated = seen.iter().position(|s| *s == self.status);
             if let Some(first) = repeated.or((seen.len() > bound).then_some(bound)) {
                 let length = seen.len() - first;
-                self.record_cycle(length, fuses)?;
+                self.record_cycle(engine, length, fuses)?;
                 return Ok(Outcome::Settled);
             }
             seen.push(self.status.clone());
             match self.advance(fuses) {
-                Step::Changed => {}
-                Step::Rest => return Ok(Outcome::Settled),
+                Step::Changed => {
+                    now = Care::Rough;
+                    self.point.close = false;
+                }
+                Step::Rest if now == care => return Ok(Outcome::Settled),
+                Step::Rest => {
+                    // Once more with care: what is close to a threshold may still switch.
+                    now = care;
+                    seen.pop();
+                }
                 Step::Race(a, b, share) => return Ok(Outcome::Race(a, b, share)),
             }
         }
     }
 
+    /// Solves the states between which switches with an on-off ratio go. They all come on together; the
+    /// one with the smallest share goes off first. Relays and motors stay as they are in the on state.
+    pub(super) fn pulse(&mut self, engine: &Engine) -> Result<(), NoPoint> {
+        let mut shares: Vec<f64> = (0..self.wiring.parts.len())
+            .filter_map(|index| self.share(index))
+            .collect();
+        shares.sort_by(f64::total_cmp);
+        shares.dedup();
+        if !self.cycle.is_empty() || shares.is_empty() {
+            return Ok(());
+        }
+        self.cycle
+            .push((shares[0], self.status.clone(), self.point.clone()));
+        for (place, share) in shares.iter().enumerate() {
+            let until = shares.get(place + 1).copied().unwrap_or(1.0);
+            let mut off = self.clone();
+            for index in 0..off.wiring.parts.len() {
+                if self.share(index).is_some_and(|own| own <= *share) {
+                    off.status[index].on = false;
+                }
+            }
+            off.point.close = false;
+            off.solve(engine, Care::Fine)?;
+            self.cycle.push((until - share, off.status, off.point));
+        }
+        self.pulsed = true;
+        Ok(())
+    }
+
+    /// The share of the time that a switch which is on conducts, when it is not all of it.
+    fn share(&self, index: usize) -> Option<f64> {
+        match self.wiring.parts[index].law {
+            Law::Switch { on_share, .. }
+                if self.status[index].on
+                    && self.wiring.parts[index].stuck.is_none()
+                    && on_share < 1.0 =>
+            {
+                Some(on_share.clamp(0.0, 1.0))
+            }
+            _ => None,
+        }
+    }
+
     /// Opens a fuse (the outcome of a race).
-    pub fn blow(&mut self, fuse: usize) {
+    pub(super) fn blow(&mut self, fuse: usize) {
+        self.point.close = false;
         self.status[fuse].on = true;
         self.release_held();
     }
 
     /// Runs once round a cycle of `length` states and keeps them.
-    fn record_cycle(&mut self, length: usize, fuses: Fuses) -> Result<(), NoPoint> {
+    fn record_cycle(
+        &mut self,
+        engine: &Engine,
+        length: usize,
+        fuses: Fuses,
+    ) -> Result<(), NoPoint> {
         /// More states than this say nothing more about the mean.
         const KEPT: usize = 16;
         for _ in 0..length.min(KEPT) {
-            self.cycle.push((self.status.clone(), self.point.clone()));
+            self.solve(engine, Care::Fine)?;
+            self.cycle.push((
+                1.0 / length.min(KEPT) as f64,
+                self.status.clone(),
+                self.point.clone(),
+            ));
             match self.advance(fuses) {
                 Step::Race(fuse, ..) => self.blow(fuse),
                 Step::Changed | Step::Rest => {}
             }
-            self.solve()?;
+            self.point.close = false;
         }
-        Ok(())
+        self.solve(engine, Care::Fine)
     }
 
     /// Solves the present state; a power element without an operating point cuts out.
-    fn solve(&mut self) -> Result<(), NoPoint> {
+    fn solve(&mut self, engine: &Engine, care: Care) -> Result<(), NoPoint> {
         loop {
             let start = self.point.clone();
-            match point::solve(&self.wiring, &mut self.status, &mut self.point) {
+            match point::solve(
+                engine,
+                &self.wiring,
+                &mut self.status,
+                &mut self.point,
+                care,
+            ) {
                 Ok(()) => return Ok(()),
                 Err(error) => {
                     let Some(worst) = self.weakest() else {
@@ -145,7 +226,7 @@ impl Run {
     }
 
     /// What the controls and coils say reaches contacts, switches and converters.
-    pub fn follow(&mut self) {
+    pub(super) fn follow(&mut self) {
         for index in 0..self.wiring.parts.len() {
             let part = self.wiring.parts[index];
             let now = self.status[index];
@@ -222,7 +303,7 @@ impl Run {
     }
 
     /// What cut out may try again once something else has changed.
-    pub fn release_held(&mut self) {
+    pub(super) fn release_held(&mut self) {
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
             if matches!(part.law, Law::Power { .. } | Law::ConverterInput { .. }) {
                 status.held = false;

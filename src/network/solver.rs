@@ -8,13 +8,13 @@ pub(super) const NOWHERE: u32 = u32::MAX;
 /// A pair of nodes (or a node and [`NOWHERE`]) at which the matrix is changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub(super) struct Port {
-    pub plus: u32,
-    pub minus: u32,
+    pub(super) plus: u32,
+    pub(super) minus: u32,
 }
 
 impl Port {
     /// The difference of `x` over the port.
-    pub fn across(self, x: &[f64]) -> f64 {
+    pub(super) fn across(self, x: &[f64]) -> f64 {
         let minus = if self.minus == NOWHERE {
             0.0
         } else {
@@ -37,7 +37,11 @@ pub(super) struct NotDefinite;
 
 impl Factor {
     /// Factors the matrix of `n` nodes with conductances between them and 1 S at each pinned node.
-    pub fn new(n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Result<Self, NotDefinite> {
+    pub(super) fn new(
+        n: usize,
+        branches: &[(u32, u32, f64)],
+        pins: &[u32],
+    ) -> Result<Self, NotDefinite> {
         if n == 0 {
             return Ok(Self {
                 l: Sprs::zeros(0, 0, 0),
@@ -45,7 +49,8 @@ impl Factor {
             });
         }
         let matrix = assemble(n, branches, pins);
-        let mut symbolic: Symb = rsparse::schol(&matrix, 0);
+        // The ordering of this version of the package fails below three nodes.
+        let mut symbolic: Symb = rsparse::schol(&matrix, if n < 3 { -1 } else { 0 });
         let Nmrc { l, .. } =
             rsparse::chol(&matrix, &mut symbolic).map_err(|_not_positive| NotDefinite)?;
         let order = match symbolic.pinv {
@@ -56,7 +61,7 @@ impl Factor {
     }
 
     /// Replaces `x` by the solution of `A y = x`.
-    pub fn solve(&self, x: &mut [f64], scratch: &mut Vec<f64>) {
+    pub(super) fn solve(&self, x: &mut [f64], scratch: &mut Vec<f64>) {
         scratch.clear();
         scratch.resize(x.len(), 0.0);
         for (value, position) in x.iter().zip(&self.order) {
@@ -70,7 +75,7 @@ impl Factor {
     }
 
     /// The column of the inverse that belongs to a port.
-    pub fn column(&self, port: Port, scratch: &mut Vec<f64>) -> Vec<f64> {
+    pub(super) fn column(&self, port: Port, scratch: &mut Vec<f64>) -> Vec<f64> {
         let mut x = vec![0.0; self.order.len()];
         x[port.plus as usize] += 1.0;
         if port.minus != NOWHERE {
@@ -122,14 +127,14 @@ fn assemble(n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Sprs<f64> {
 /// A change `P C Pᵀ` of a factored matrix: ports, their columns of the inverse, and the coefficients
 /// `(row port, column port, siemens)`, not necessarily symmetric.
 #[derive(Default)]
-pub(super) struct Change<'c> {
-    pub ports: Vec<(Port, std::borrow::Cow<'c, [f64]>)>,
-    pub coefficients: Vec<(usize, usize, f64)>,
+pub(super) struct Change {
+    pub(super) ports: Vec<(Port, std::sync::Arc<[f64]>)>,
+    pub(super) coefficients: Vec<(usize, usize, f64)>,
 }
 
-impl Change<'_> {
+impl Change {
     /// Turns `x = A⁻¹ b` into `(A + P C Pᵀ)⁻¹ b` (Woodbury); `false` when the small system is singular.
-    pub fn correct(&self, x: &mut [f64]) -> bool {
+    pub(super) fn correct(&self, x: &mut [f64]) -> bool {
         let k = self.ports.len();
         if k == 0 {
             return true;

@@ -5,28 +5,30 @@ use crate::circuit::{
     ControlId, Drive, Edit, Element, ElementId, Emf, FuseGate, Netlist, NodeId, Primitive,
 };
 use crate::index::Id;
-use crate::units::Volts;
+use crate::units::{Amps, Volts};
 use std::sync::Arc;
 
 /// The circuit as it is: parts, and the tables that they point into.
 #[derive(Clone, Debug)]
 pub(super) struct Wiring {
-    pub nodes: usize,
+    pub(super) nodes: usize,
     /// One part for each element of the netlist, then bridges, then instruments.
-    pub parts: Vec<Part>,
+    pub(super) parts: Vec<Part>,
     /// How many parts are elements of the netlist.
-    pub elements: usize,
-    pub tables: Arc<Tables>,
+    pub(super) elements: usize,
+    pub(super) tables: Arc<Tables>,
     /// The position of each control.
-    pub positions: Vec<usize>,
+    pub(super) positions: Vec<usize>,
+    /// No edit has been applied.
+    pub(super) healthy: bool,
 }
 
 /// What parts refer to by index.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Tables {
-    pub drives: Vec<Drive>,
-    pub gates: Vec<FuseGate>,
-    pub emfs: Vec<(ControlId, Vec<Option<Volts>>)>,
+    pub(super) drives: Vec<Drive>,
+    pub(super) gates: Vec<FuseGate>,
+    pub(super) emfs: Vec<(ControlId, Vec<Option<Volts>>)>,
 }
 
 fn small(position: usize) -> u32 {
@@ -35,7 +37,7 @@ fn small(position: usize) -> u32 {
 
 impl Wiring {
     /// The netlist as drawn, all controls at rest.
-    pub fn new(netlist: &Netlist) -> Self {
+    pub(super) fn new(netlist: &Netlist) -> Self {
         let mut tables = Tables::default();
         let nodes = netlist.nodes.len();
         let parts = netlist
@@ -49,13 +51,15 @@ impl Wiring {
             parts,
             tables: Arc::new(tables),
             positions: netlist.controls.iter().map(|c| c.rest).collect(),
+            healthy: true,
         };
         wiring.set_sources();
         wiring
     }
 
     /// Applies edits in order. An edit that points outside the netlist changes nothing.
-    pub fn edit(&mut self, edits: &[Edit]) {
+    pub(super) fn edit(&mut self, edits: &[Edit]) {
+        self.healthy &= edits.is_empty();
         for edit in edits {
             match edit {
                 Edit::Open(element) => {
@@ -107,9 +111,17 @@ impl Wiring {
     }
 
     /// Sets one control.
-    pub fn set(&mut self, control: usize, position: usize) {
+    pub(super) fn set(&mut self, control: usize, position: usize) {
         if let Some(place) = self.positions.get_mut(control) {
             *place = position;
+            self.set_sources();
+        }
+    }
+
+    /// Sets all controls.
+    pub(super) fn take_positions(&mut self, positions: &[usize]) {
+        if self.positions != positions {
+            self.positions = positions.to_vec();
             self.set_sources();
         }
     }
@@ -158,12 +170,12 @@ impl Wiring {
     }
 
     /// The index of a node that exists.
-    pub fn node(&self, node: NodeId) -> Option<u32> {
+    pub(super) fn node(&self, node: NodeId) -> Option<u32> {
         (node.position() < self.nodes).then(|| small(node.position()))
     }
 
     /// What the drive of a contact says, for drives that follow at once.
-    pub fn command(&self, drive: u32, now: bool, status: &[Status]) -> bool {
+    pub(super) fn command(&self, drive: u32, now: bool, status: &[Status]) -> bool {
         match self.tables.drives.get(drive as usize) {
             Some(Drive::Control { control, positions }) => self
                 .positions
@@ -183,7 +195,7 @@ impl Wiring {
     }
 
     /// Whether part `coil` is a coil that is pulled in.
-    pub fn pulled(&self, coil: usize, status: &[Status]) -> bool {
+    pub(super) fn pulled(&self, coil: usize, status: &[Status]) -> bool {
         coil < self.elements && matches!(self.parts[coil].law, Law::Coil { .. }) && status[coil].on
     }
 }
@@ -200,6 +212,7 @@ fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
     part
 }
 
+#[expect(clippy::too_many_lines, reason = "one arm a primitive, nothing else")]
 fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
     match primitive {
         Primitive::Source {
@@ -217,7 +230,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             Law::Source {
                 emf,
                 ohms: internal.get(),
-                limit: limit.map(|l| l.get()),
+                limit: limit.map(Amps::get),
                 dead: by.is_some(),
                 by,
             }
@@ -286,7 +299,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
         } => Law::Switch {
             on: on.get(),
             leakage: leakage.get(),
-            trip: trip.map(|t| t.get()),
+            trip: trip.map(Amps::get),
             on_share: *on_share,
             drive: driven(drive, tables),
         },
@@ -312,7 +325,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
         } => Law::ConverterOutput {
             emf: emf.get(),
             ohms: internal.get(),
-            limit: limit.map(|l| l.get()),
+            limit: limit.map(Amps::get),
             input: small(input.position()),
         },
         Primitive::Diode { forward, series } => Law::Diode {
@@ -334,9 +347,19 @@ fn lengthen(law: &mut Law, by: f64) {
         | Law::Source { ohms, .. }
         | Law::ConverterOutput { ohms, .. }
         | Law::Fuse { ohms, .. }
-        | Law::Coil { ohms, .. }
         | Law::Contact { closed: ohms, .. }
         | Law::Diode { series: ohms, .. } => *ohms += by,
+        Law::Coil {
+            ohms,
+            pull_in,
+            release,
+        } => {
+            // The winding moves the armature: what stands across the joint inside does not.
+            let share = (*ohms + by) / ohms.max(f64::MIN_POSITIVE);
+            *pull_in *= share;
+            *release *= share;
+            *ohms += by;
+        }
         Law::Switch { on, leakage, .. } => {
             *on += by;
             *leakage += by;

@@ -4,7 +4,7 @@ use crate::support::circuits::{Circuit, enter, near, ohms, volts};
 use halfsplit::circuit::{ControlId, Edit, ElementId, Emf, Primitive};
 use halfsplit::index::Id;
 use halfsplit::network::{ElementState, Network};
-use halfsplit::units::Amps;
+use halfsplit::units::{Amps, Volts};
 
 /// A 21 W lamp at its 12 V draws 1.75 A; at half the voltage I ~ V^0.55: 1.75 * 0.683 = 1.195 A (lamp law
 /// of the engine design, from memory); at a millivolt it is cold: a tenth of 6.857 ohms.
@@ -204,10 +204,7 @@ fn converter_draws_what_it_delivers() {
     let weak = [Edit::Series(ElementId::new(0), ohms(5.0))];
     let off = enter(&n, &weak, &n.fresh(), &c.with(&[]));
     assert_eq!(off.state(input), ElementState::Power(false));
-    assert_eq!(
-        off.voltage(c.id("o"), c.id("g")).map(|v| v.get()),
-        Some(0.0)
-    );
+    assert_eq!(off.voltage(c.id("o"), c.id("g")).map(Volts::get), Some(0.0));
 }
 
 /// An alternator: open while the engine stands, 14.4 V once it runs.
@@ -267,4 +264,39 @@ fn leds_in_series_light() {
     ];
     let dark = enter(&n, &reversed, &n.fresh(), &c.with(&[]));
     near(dark.current(resistor).get(), 0.0, 0.0);
+}
+
+/// A switch that is on 30 % of the time onto 11.98 ohms from 12 V: a meter reads the mean. On: 12 V * 11.98 /
+/// 12; off: the leakage of a megohm.
+#[test]
+fn pulsed_switch_reads_its_mean() {
+    let mut c = Circuit::default();
+    c.source("B", "plus", "minus", 12.0, 1e-6);
+    let control = c.control("S");
+    let switch = Primitive::ElectronicSwitch {
+        on: ohms(0.02),
+        leakage: ohms(1e6),
+        trip: None,
+        on_share: 0.3,
+        drive: halfsplit::circuit::Drive::Control {
+            control,
+            positions: vec![1],
+        },
+    };
+    let switch = c.add("Q", "plus", "load", switch);
+    let load = c.resistor("L", "load", "minus", 11.98);
+    let n = Network::new(&c.netlist);
+    let state = enter(&n, &[], &n.fresh(), &c.with(&["S"]));
+    let off = 12.0 * 11.98 / 1e6;
+    near(state.drop(load).get(), 0.3 * 11.98 + 0.7 * off, 1e-5);
+    assert_eq!(state.state(switch), ElementState::Contact(true));
+    assert!(state.chatter().is_empty());
+    let meter = halfsplit::network::Instrument::Voltmeter(ohms(10e6));
+    let met = n
+        .measure(&state, &meter, c.id("load"), c.id("minus"))
+        .unwrap();
+    near(met.volts.get(), 0.3 * 11.98 + 0.7 * off, 1e-5);
+    assert!(!met.unsteady);
+    let rest = enter(&n, &[], state.memory(), &c.with(&[]));
+    near(rest.drop(load).get(), off, 1e-6);
 }

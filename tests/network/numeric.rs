@@ -3,6 +3,7 @@
 use crate::support::circuits::{Circuit, enter, ohms};
 use halfsplit::circuit::{Edit, ElementId, Primitive};
 use halfsplit::network::{Instrument, Network};
+use halfsplit::units::Volts;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -79,7 +80,7 @@ fn check(record: &Record) -> String {
         let got = if let (Some(plus), Some(minus)) = (&answer.plus, &answer.minus) {
             let (plus, minus) = (circuit.id(plus), circuit.id(minus));
             match answer.meter_ohm {
-                None => state.voltage(plus, minus).map_or(0.0, |v| v.get()),
+                None => state.voltage(plus, minus).map_or(0.0, Volts::get),
                 Some(meter) => {
                     let meter = Instrument::Voltmeter(ohms(meter));
                     let met = network.measure(&state, &meter, plus, minus).unwrap();

@@ -96,10 +96,10 @@ fn random_faults_agree_with_ngspice() {
             continue;
         }
         for branch in &branches {
-            if branch.state.chatter().is_empty() {
-                if let Err(left) = kirchhoff::check(&circuit.netlist, edits, &branch.state) {
-                    wrong.push(format!("{seed}: {left} {edits:?}"));
-                }
+            if branch.state.chatter().is_empty()
+                && let Err(left) = kirchhoff::check(&circuit.netlist, edits, &branch.state)
+            {
+                wrong.push(format!("{seed}: {left} {edits:?}"));
             }
         }
         match compare(circuit, &branches, &other) {

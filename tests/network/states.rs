@@ -252,3 +252,22 @@ fn controls_move_in_file_order() {
     assert_eq!(state.state(second), ElementState::Coil(false));
     assert!(state.chatter().is_empty());
 }
+
+/// A joint of 80 ohms inside an 80 ohm coil leaves the winding 6 V of 12: it stays silent (8 V needed). 20 ohms
+/// leave 9.6 V.
+#[test]
+fn joint_inside_a_coil_takes_its_share() {
+    let mut c = Circuit::default();
+    c.source("B", "plus", "minus", 12.0, 0.01);
+    let coil = c.coil("K", "plus", "minus", 80.0, (8.0, 3.0));
+    let n = Network::new(&c.netlist);
+    for (joint, pulled) in [(80.0, false), (20.0, true)] {
+        let state = enter(
+            &n,
+            &[Edit::Series(coil, ohms(joint))],
+            &n.fresh(),
+            &c.with(&[]),
+        );
+        assert_eq!(state.state(coil), ElementState::Coil(pulled));
+    }
+}

@@ -88,7 +88,7 @@ pub(crate) fn solve_all(problems: &[Problem<'_>]) -> Vec<Result<Solved, String>>
         let texts: Vec<String> = open.iter().map(|i| walks[*i].text()).collect();
         for (index, volts) in open.into_iter().zip(run(&texts)) {
             match volts {
-                Some(volts) => walks[index].take(volts),
+                Some(volts) => walks[index].take(&volts),
                 None => walks[index].end = Some(Err("ngspice found no operating point".to_owned())),
             }
         }
@@ -278,7 +278,7 @@ impl<'p> Walk<'p> {
     }
 
     /// Takes the potentials of this state and makes the next.
-    fn take(&mut self, found: BTreeMap<usize, f64>) {
+    fn take(&mut self, found: &BTreeMap<usize, f64>) {
         let nodes = self.problem.netlist.nodes.len();
         self.volts = (0..nodes)
             .map(|n| found.get(&n).copied().unwrap_or(0.0))

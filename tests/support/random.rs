@@ -162,7 +162,6 @@ pub(crate) fn fault(dice: &mut Dice, c: &Circuit) -> Edit {
     let element = ElementId::new(dice.below(c.netlist.elements.len()));
     let primitive = &c.netlist.elements[element].primitive;
     match (dice.below(7), primitive) {
-        (0, _) => Edit::Open(element),
         (1, _) => Edit::Series(element, ohms(dice.between(0.05, 1e4))),
         (2, _) => Edit::Bridge(node(dice), node(dice), ohms(dice.between(0.5, 1e5))),
         (3, _) => Edit::Bridge(node(dice), node(dice), ohms(1e-3)),

@@ -1,0 +1,222 @@
+//! Factored states of the healthy circuit, kept to be changed by a few branches and pins at a time.
+
+use super::Counts;
+use super::islands::Islands;
+use super::law::{Law, Part, Status};
+use super::point::{Linear, Point};
+use super::solver::{Factor, Port};
+use super::wiring::Wiring;
+use std::collections::{HashMap, HashSet, VecDeque};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// So many factored states are kept; the oldest goes first.
+const KEPT: usize = 64;
+/// So many numbers in columns of inverses are kept (64 MB).
+const ROOM: usize = 8 << 20;
+
+/// One factored state of the healthy circuit.
+pub(super) struct Base {
+    pub(super) factor: Factor,
+    /// Conductance of each element in the factor; zero where it joins nothing.
+    pub(super) stamps: Vec<f64>,
+    pub(super) islands: Arc<Islands>,
+    /// The potentials that the tangents were taken at.
+    pub(super) volts: Vec<f64>,
+    key: Vec<u64>,
+    columns: Mutex<HashMap<Port, Arc<[f64]>>>,
+}
+
+/// The healthy circuit, its factored states, and how often what was done.
+pub(super) struct Engine {
+    pub(super) wiring: Wiring,
+    bases: Mutex<VecDeque<Arc<Base>>>,
+    /// Set-ups whose healthy states have been factored.
+    entered: Mutex<HashSet<Vec<usize>>>,
+    room: AtomicUsize,
+    pub(super) tally: Tally,
+}
+
+/// Running counts.
+#[derive(Default)]
+pub(super) struct Tally {
+    pub(super) factorizations: AtomicU64,
+    pub(super) low_rank: AtomicU64,
+    pub(super) refinements: AtomicU64,
+    pub(super) refactorizations: AtomicU64,
+}
+
+impl Tally {
+    pub(super) fn add(counter: &AtomicU64) {
+        counter.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn counts(&self) -> Counts {
+        Counts {
+            factorizations: self.factorizations.load(Ordering::Relaxed),
+            low_rank: self.low_rank.load(Ordering::Relaxed),
+            refinements: self.refinements.load(Ordering::Relaxed),
+            refactorizations: self.refactorizations.load(Ordering::Relaxed),
+        }
+    }
+}
+
+impl Engine {
+    pub(super) fn new(wiring: Wiring) -> Self {
+        Self {
+            wiring,
+            bases: Mutex::default(),
+            entered: Mutex::default(),
+            room: AtomicUsize::new(ROOM),
+            tally: Tally::default(),
+        }
+    }
+
+    /// Whether this is the first time that the set-up is asked about; from then on it is not.
+    pub(super) fn first_time(&self, positions: &[usize]) -> bool {
+        let mut entered = self.entered.lock().unwrap_or_else(PoisonError::into_inner);
+        // A tool that tries endless set-ups must not fill the memory.
+        if entered.len() > 4096 {
+            entered.clear();
+        }
+        entered.insert(positions.to_vec())
+    }
+
+    /// The factored state nearest to this one, and in how many elements they differ.
+    pub(super) fn nearest(&self, key: &[u64]) -> Option<(Arc<Base>, u32)> {
+        let bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
+        bases
+            .iter()
+            .map(|base| (base, distance(&base.key, key)))
+            .min_by_key(|(_, distance)| *distance)
+            .map(|(base, distance)| (Arc::clone(base), distance))
+    }
+
+    /// Factors the healthy circuit in the state `status`, tangents at `volts`.
+    pub(super) fn make(
+        &self,
+        wiring: &Wiring,
+        status: &[Status],
+        volts: &[f64],
+    ) -> Option<Arc<Base>> {
+        let mut healthy = self.wiring.clone();
+        healthy.take_positions(&wiring.positions);
+        let status = &status[..healthy.parts.len()];
+        let islands = Arc::new(Islands::new(healthy.nodes, &healthy.parts, status, None));
+        let mut volts = volts.to_vec();
+        volts.resize(healthy.nodes, 0.0);
+        let point = Point {
+            volts,
+            islands: Arc::clone(&islands),
+            close: true,
+        };
+        let linear = Linear::new(&healthy, status, &point);
+        // The slopes of constant powers are negative; mostly the whole stays positive definite.
+        let (factor, stamps) = [true, false].into_iter().find_map(|whole| {
+            let stamps = stamps(&healthy, status, &linear, whole);
+            let branches: Vec<(u32, u32, f64)> = (healthy.parts.iter().zip(&stamps))
+                .filter(|(part, siemens)| part.from != part.to && **siemens != 0.0)
+                .map(|(part, siemens)| (part.from, part.to, *siemens))
+                .collect();
+            let factor = Factor::new(healthy.nodes, &branches, &islands.data).ok()?;
+            Some((factor, stamps))
+        })?;
+        Tally::add(&self.tally.factorizations);
+        let base = Arc::new(Base {
+            factor,
+            stamps,
+            islands,
+            volts: point.volts,
+            key: key(&healthy.parts, status),
+            columns: Mutex::default(),
+        });
+        let mut bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
+        let equal = bases.iter().position(|b| b.key == base.key);
+        let old = match equal {
+            Some(place) => bases.remove(place),
+            None if bases.len() >= KEPT => bases.pop_front(),
+            None => None,
+        };
+        if let Some(old) = old {
+            self.room.fetch_add(old.size(), Ordering::Relaxed);
+        }
+        bases.push_back(Arc::clone(&base));
+        Some(base)
+    }
+
+    /// The column of the inverse of `base` at a port, kept while there is room.
+    pub(super) fn column(&self, base: &Base, port: Port, scratch: &mut Vec<f64>) -> Arc<[f64]> {
+        let mut columns = base.columns.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(column) = columns.get(&port) {
+            return Arc::clone(column);
+        }
+        let column: Arc<[f64]> = base.factor.column(port, scratch).into();
+        let taken = self
+            .room
+            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| {
+                room.checked_sub(column.len())
+            });
+        if taken.is_ok() {
+            columns.insert(port, Arc::clone(&column));
+        }
+        column
+    }
+}
+
+impl Base {
+    /// How many numbers its columns hold.
+    fn size(&self) -> usize {
+        let columns = self.columns.lock().unwrap_or_else(PoisonError::into_inner);
+        columns.len() * self.volts.len()
+    }
+}
+
+fn stamps(wiring: &Wiring, status: &[Status], linear: &Linear, whole: bool) -> Vec<f64> {
+    wiring
+        .parts
+        .iter()
+        .zip(status)
+        .zip(&linear.branches)
+        .map(|((part, status), branch)| {
+            if !part.conducts(*status) {
+                0.0
+            } else if whole {
+                branch.siemens
+            } else {
+                part.stamp(*status, branch.siemens)
+            }
+        })
+        .collect()
+}
+
+/// The states that a conductance depends on, two bits an element.
+pub(super) fn key(parts: &[Part], status: &[Status]) -> Vec<u64> {
+    let mut key = vec![0_u64; parts.len().div_ceil(32)];
+    for (index, (part, status)) in parts.iter().zip(status).enumerate() {
+        let (first, second) = match part.law {
+            Law::Source { dead, .. } => (status.on, dead),
+            Law::Contact { .. }
+            | Law::Switch { .. }
+            | Law::Fuse { .. }
+            | Law::Diode { .. }
+            | Law::Motor { .. }
+            | Law::Power { .. }
+            | Law::ConverterInput { .. } => (status.on, false),
+            Law::ConverterOutput { .. } => (status.on, status.held),
+            Law::Resistance { .. } | Law::Filament { .. } | Law::Coil { .. } => (false, false),
+        };
+        key[index / 32] |= (u64::from(first) | u64::from(second) << 1) << (index % 32 * 2);
+    }
+    key
+}
+
+fn distance(a: &[u64], b: &[u64]) -> u32 {
+    let even = 0x5555_5555_5555_5555;
+    a.iter()
+        .zip(b)
+        .map(|(a, b)| {
+            let differ = a ^ b;
+            ((differ | differ >> 1) & even).count_ones()
+        })
+        .sum()
+}
