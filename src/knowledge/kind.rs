@@ -1,6 +1,6 @@
 //! The resolved form of a part kind: what `knowledge/parts/*.yaml` and an install's own `kinds:` become.
 
-use super::{Caution, LookupTable, TerminalWord, Tolerances, WordTable};
+use super::{Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::Volts;
@@ -18,6 +18,8 @@ pub struct Knowledge {
     pub kinds: IdVec<KindId, Kind>,
     /// Lookup tables by name.
     pub tables: BTreeMap<String, LookupTable>,
+    /// Single figures by key.
+    pub facts: BTreeMap<String, Fact>,
     /// Words for what people see, by name of the table.
     pub words: BTreeMap<String, WordTable>,
     /// Cautions by key.
@@ -352,6 +354,8 @@ pub struct Mode {
 pub enum ModeEffect {
     /// Elements open.
     Open(Vec<String>),
+    /// Elements open in every pin at once (a `per_pin` kind).
+    OpenInAllPins(Vec<String>),
     /// Series resistance in an element.
     Series(String, Severity),
     /// Leak from a terminal or inner node to ground (to the minus pole of the supply, through the frame).
