@@ -48,3 +48,20 @@ fn every_mode_of_every_kind_resolves_on_a_circuit_of_that_part_alone() {
         }
     }
 }
+
+#[test]
+fn the_kind_in_the_readme_reads_and_expands() {
+    let readme = include_str!("../../knowledge/README.md");
+    let block = readme
+        .split("```yaml\n")
+        .nth(1)
+        .and_then(|rest| rest.split("```").next());
+    let read = Knowledge::with_files(&[("parts/readme.yaml", block.unwrap())]);
+    let mut bench = Bench::new(24.0);
+    bench.install.knowledge = read.unwrap_or_else(|mistakes| panic!("{mistakes:?}"));
+    bench.part("float switch", "sump float", &[], &[]);
+    let circuit = Circuit::expand(&bench.install).unwrap();
+    let faults = circuit.possible_faults(&bench.install).unwrap();
+    let modes: Vec<_> = faults.iter().map(|f| f.mode.as_str()).collect();
+    assert_eq!(modes, ["hangs-down", "dirty"]);
+}
