@@ -123,6 +123,7 @@ impl Inside<'_> {
             None if pair => self.part.id.clone(),
             None => here,
         };
+        let word = &self.kind.pin_word;
         let label = match (
             self.part
                 .pins
@@ -131,9 +132,9 @@ impl Inside<'_> {
             next,
         ) {
             (Some(pin), Some(next)) if pair => {
-                format!("{}, pins {pin} and {next}", self.part.label)
+                format!("{}, {word}s {pin} and {next}", self.part.label)
             }
-            (Some(pin), _) => format!("{}, pin {pin}", self.part.label),
+            (Some(pin), _) => format!("{}, {word} {pin}", self.part.label),
             _ => self.part.label.clone(),
         };
         Ok(Some(PossibleFault {

@@ -44,6 +44,8 @@ pub struct Kind {
     /// Its terminals come from the install (`pins:` of a connector, `cores:` of a cable): each named pin `p`
     /// becomes the terminals of the template, and `elements`/`modes` are repeated for each pin.
     pub per_pin: bool,
+    /// What one of them is called (`pin`, `core`), for `per_pin` kinds.
+    pub pin_word: String,
     /// The path that a bare mention in a run takes: indices of `terminals` (in, out); `None`: a path must be written.
     pub through: Option<(usize, usize)>,
     /// Figures that an install may give, with their defaults.

@@ -56,8 +56,8 @@ pub(super) struct RawKind {
     pub(super) about: Text,
     pub(super) role: Text,
     pub(super) terminals: Ordered<String>,
-    #[serde(default, rename = "per pin")]
-    pub(super) per_pin: bool,
+    #[serde(rename = "repeats for each")]
+    pub(super) pin_word: Option<Text>,
     pub(super) through: Option<Text>,
     #[serde(default)]
     pub(super) figures: Ordered<RawFigure>,

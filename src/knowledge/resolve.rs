@@ -147,7 +147,11 @@ pub(super) fn kind(
         about: report.said(&raw.about, "what it is"),
         role: role?.1,
         terminals,
-        per_pin: raw.per_pin,
+        per_pin: raw.pin_word.is_some(),
+        pin_word: raw
+            .pin_word
+            .as_ref()
+            .map_or_else(String::new, |word| report.said(word, "a word")),
         through,
         figures,
         elements,

@@ -174,7 +174,7 @@ impl Names<'_, '_> {
     }
 
     fn has_pins(&mut self, key: &Text) {
-        if !self.raw.per_pin {
+        if self.raw.pin_word.is_none() {
             let element = key.value.clone();
             let effect = "an effect on pins: the kind has none";
             self.report.note(key, Wrong::Unfit { element, effect });
