@@ -216,7 +216,13 @@ impl Knowledge {
         }
     }
 
+    /// Adds a kind. What it is called by, no other kind is called by any more: the last word is the user's.
     fn replace(&mut self, kind: Kind) {
+        for known in self.kinds.iter_mut() {
+            known
+                .aliases
+                .retain(|alias| *alias != kind.name && !kind.aliases.contains(alias));
+        }
         match self.kinds.iter_mut().find(|known| known.name == kind.name) {
             Some(known) => *known = kind,
             None => {
@@ -225,7 +231,7 @@ impl Knowledge {
         }
     }
 
-    /// The kind that `name` stands for: its own name first, then the other names; the last added wins.
+    /// The kind that `name` stands for: a kind's own name first, then the other names.
     pub fn kind(&self, name: &str) -> Option<KindId> {
         let last = |hit: &dyn Fn(&Kind) -> bool| {
             let hits = self.kinds.enumerate().filter(|(_, kind)| hit(kind));

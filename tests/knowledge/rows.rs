@@ -70,6 +70,15 @@ fn every_name_is_unique_and_every_file_is_embedded() {
             kind.name
         );
     }
+    // A name given twice takes it from the first kind in silence: so all names that are written must still be there.
+    let written = FILES.iter().flat_map(|(_, text)| text.lines());
+    let written: usize = written
+        .map(|line| match line.strip_prefix("  also: [") {
+            Some(list) => list.split(',').count(),
+            None => usize::from(line.starts_with("- kind: ")),
+        })
+        .sum();
+    assert_eq!(names.len(), written);
     let root = concat!(env!("CARGO_MANIFEST_DIR"), "/knowledge");
     let mut on_disk = Vec::new();
     for folder in ["", "facts/", "parts/", "tables/"] {
@@ -231,6 +240,19 @@ fn words_follow_what_is_seen_and_change_smoothly() {
     assert!(fuse.likelihood("blown", Noticed::State(NoticedState::Opened)) > 0.9);
 }
 
+#[test]
+fn a_kind_has_its_own_words_for_what_is_seen() {
+    let knowledge = Knowledge::built_in();
+    let motor = &knowledge.kinds[knowledge.kind("pump").unwrap()];
+    let sight = motor.sight.as_ref().unwrap();
+    let table = &knowledge.words[&sight.table];
+    for said in ["slow", "weak", "dim"] {
+        let word = sight.word(table, said).unwrap();
+        assert_eq!((word.key.as_str(), sight.says(word)), ("weak", "slow"));
+    }
+    assert!(sight.word(table, "purple").is_none());
+}
+
 const LAMP: &str = "\
 - kind: signal lamp
   about: a small lamp
@@ -256,7 +278,7 @@ const LAMP: &str = "\
 
 #[test]
 fn a_users_folder_adds_and_replaces_kinds() {
-    let replaced = LAMP.replace("signal lamp", "filament lamp");
+    let replaced = LAMP.replace("signal lamp", "filament lamp\n  also: [horn button]");
     let files = [
         ("parts/mine.yaml", LAMP),
         ("parts/other.yaml", replaced.as_str()),
@@ -266,6 +288,11 @@ fn a_users_folder_adds_and_replaces_kinds() {
     assert_eq!(knowledge.kinds.len(), built_in.kinds.len() + 1);
     let lamp = &knowledge.kinds[knowledge.kind("filament lamp").unwrap()];
     assert_eq!(lamp.about, "a small lamp");
+    let button = knowledge.kind("horn button").unwrap();
+    assert_eq!(
+        knowledge.kinds[button].name, "filament lamp",
+        "the user's word is the last"
+    );
     let mut own = Knowledge::built_in();
     let install = format!("install: x\nkinds:\n{LAMP}parts: {{}}\n");
     own.add_kinds_of_install("van.yaml", &install).unwrap();
