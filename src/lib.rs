@@ -11,5 +11,10 @@ pub mod index;
 pub mod install;
 pub mod knowledge;
 pub mod network;
+pub mod show;
 pub mod suspects;
 pub mod units;
+pub mod choice;
+pub mod job;
+#[cfg(not(target_family = "wasm"))]
+pub mod cli;

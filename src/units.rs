@@ -3,6 +3,12 @@
 //! A quantity is a finite `f64` in the SI unit of its name (minutes, millimetres squared and metres as
 //! named). Only products that mean something exist: `Volts / Ohms = Amps`, never `Volts + Amps`.
 
+mod figure;
+
+pub use figure::{
+    Dimension, Figure, FigureError, is_unit, parse_figure, parse_signed, scan_number,
+};
+
 use std::fmt;
 use std::ops::{Add, Div, Mul, Neg, Sub};
 

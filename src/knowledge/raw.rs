@@ -311,6 +311,9 @@ raw! {
         pub(super) says: Text,
         pub(super) status: Text,
         pub(super) source: Text,
+        /// Shown once, before a job begins.
+        #[serde(default)]
+        pub(super) opening: bool,
     }
     /// A word table.
     RawWords {

@@ -68,7 +68,6 @@ impl Wiring {
                         let law = law(primitive, Arc::make_mut(&mut self.tables));
                         if let Some(part) = self.element(*element) {
                             part.law = law;
-                            part.open = false;
                             part.stuck = None;
                         }
                     }

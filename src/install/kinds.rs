@@ -1,0 +1,86 @@
+//! Finds kinds of part by what the file calls them.
+
+use super::grammar;
+use crate::diagnostic::nearest;
+use crate::index::IdVec;
+use crate::knowledge::{KindId, Knowledge, Unit};
+use crate::units::Dimension;
+use std::collections::BTreeMap;
+
+/// Names and aliases of all kinds.
+#[derive(Debug)]
+pub(super) struct KindNames {
+    names: BTreeMap<String, KindId>,
+    longest: usize,
+    takes: IdVec<KindId, String>,
+}
+
+impl KindNames {
+    pub(super) fn new(knowledge: &Knowledge) -> Self {
+        let mut names = BTreeMap::new();
+        // A kind's own name goes before another's alias; of equal ones the last counts: an install's own.
+        for (id, kind) in knowledge.kinds.enumerate() {
+            for name in &kind.aliases {
+                names.insert(name.to_lowercase(), id);
+            }
+        }
+        for (id, kind) in knowledge.kinds.enumerate() {
+            names.insert(kind.name.to_lowercase(), id);
+        }
+        let longest = names.keys().map(|n| n.split(' ').count()).max();
+        let takes = knowledge.kinds.iter().map(|kind| {
+            let figures = kind.figures.iter();
+            let figures = figures.map(|f| format!("{} in {}", f.key, dimension(f.unit).symbol()));
+            match figures.collect::<Vec<_>>().join(", ") {
+                none if none.is_empty() => format!("a {} takes no figures", kind.name),
+                known => format!("a {} takes {known}", kind.name),
+            }
+        });
+        Self {
+            names,
+            longest: longest.unwrap_or(0),
+            takes: takes.collect(),
+        }
+    }
+
+    /// The kind of exactly this name.
+    pub(super) fn get(&self, name: &str) -> Option<KindId> {
+        self.names.get(&name.to_lowercase()).copied()
+    }
+
+    /// The kind with the longest name at the start of `words`, and how many words its name has.
+    pub(super) fn at_start(&self, words: &[&str]) -> Option<(KindId, usize)> {
+        (1..=self.longest.min(words.len())).rev().find_map(|n| {
+            let id = self.get(&words.get(..n)?.join(" "))?;
+            Some((id, n))
+        })
+    }
+
+    /// The known name nearest to a wrong one.
+    pub(super) fn nearest(&self, wrong: &str) -> Option<&str> {
+        nearest(wrong, self.names.keys().map(String::as_str))
+    }
+
+    /// The figures that a kind takes, in words.
+    pub(super) fn takes(&self, kind: KindId) -> &str {
+        self.takes.get(kind).map_or("", String::as_str)
+    }
+
+    /// The wire.
+    pub(super) fn wire(&self) -> Option<KindId> {
+        self.get(grammar::WIRE)
+    }
+}
+
+/// The dimension in which a figure of this unit is written.
+pub(super) const fn dimension(unit: Unit) -> Dimension {
+    match unit {
+        Unit::Volts => Dimension::Volts,
+        Unit::Amps => Dimension::Amps,
+        Unit::Ohms => Dimension::Ohms,
+        Unit::Watts => Dimension::Watts,
+        Unit::Metres => Dimension::Metres,
+        Unit::SquareMillimetres => Dimension::SquareMillimetres,
+        Unit::Ratio => Dimension::Ratio,
+    }
+}
