@@ -22,5 +22,5 @@ pub use kind::{
     ModeEffect, PrimitiveSpec, Role, Severity, Sight, Terminal, Unit,
 };
 pub use load::NamedText;
-pub use table::{Caution, LookupTable, Row, TerminalWord, Tolerances};
+pub use table::{Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};
 pub use words::{Noticed, NoticedState, Word, WordTable};

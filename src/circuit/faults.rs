@@ -1,7 +1,7 @@
 //! All that can be wrong with a circuit, one entry for each part (or pin) and mode, as data.
 //!
 //! Ids: `part_id` is the part's id, `power plug.minus` for a pin of a part that repeats for each pin, and
-//! `power plug.plus/minus` for two neighbouring pins; `mode` is the mode's key in the knowledge base.
+//! `power plug.plus/minus` for two neighbouring pins, `power plug` again for what hits all its pins; `mode` is the mode's key in the knowledge base.
 
 use super::build::Builder;
 use super::expand::{Circuit, Incomplete, figures, pin_name, pins};
@@ -107,7 +107,12 @@ impl Inside<'_> {
             return Ok(None);
         };
         let pair = matches!(mode.effect, ModeEffect::LeakBetweenPins(_));
-        let here = pin_name(self.part, self.kind, self.pin);
+        let whole = matches!(mode.effect, ModeEffect::OpenInAllPins(_));
+        let here = if whole {
+            self.part.id.clone()
+        } else {
+            pin_name(self.part, self.kind, self.pin)
+        };
         let next = self.part.pins.get(self.pin + 1);
         let part_id = match next {
             Some(next) if pair => format!("{here}/{next}"),
@@ -118,14 +123,18 @@ impl Inside<'_> {
             None if pair => self.part.id.clone(),
             None => here,
         };
+        let word = &self.kind.pin_word;
         let label = match (
-            self.part.pins.get(self.pin).filter(|_| self.kind.per_pin),
+            self.part
+                .pins
+                .get(self.pin)
+                .filter(|_| self.kind.per_pin && !whole),
             next,
         ) {
             (Some(pin), Some(next)) if pair => {
-                format!("{}, pins {pin} and {next}", self.part.label)
+                format!("{}, {word}s {pin} and {next}", self.part.label)
             }
-            (Some(pin), _) => format!("{}, pin {pin}", self.part.label),
+            (Some(pin), _) => format!("{}, {word} {pin}", self.part.label),
             _ => self.part.label.clone(),
         };
         Ok(Some(PossibleFault {
@@ -168,6 +177,16 @@ impl Inside<'_> {
             ModeEffect::Open(keys) => {
                 let elements = keys.iter().map(element).collect::<Result<_, _>>()?;
                 Some((Effect::Open(elements), None))
+            }
+            // One fault of the part as a whole: it is told with the first pin.
+            ModeEffect::OpenInAllPins(_) if self.pin > 0 => None,
+            ModeEffect::OpenInAllPins(keys) => {
+                let inner = self.circuit.elements_of.get(self.id).into_iter().flatten();
+                let named = inner.filter(|inner| keys.contains(&inner.key));
+                Some((
+                    Effect::Open(named.map(|inner| inner.element).collect()),
+                    None,
+                ))
             }
             ModeEffect::Series(key, severity) => {
                 Some((Effect::Series(element(key)?), Some(*severity)))

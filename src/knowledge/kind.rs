@@ -1,6 +1,6 @@
 //! The resolved form of a part kind: what `knowledge/parts/*.yaml` and an install's own `kinds:` become.
 
-use super::{Caution, LookupTable, TerminalWord, Tolerances, WordTable};
+use super::{Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::Volts;
@@ -18,6 +18,8 @@ pub struct Knowledge {
     pub kinds: IdVec<KindId, Kind>,
     /// Lookup tables by name.
     pub tables: BTreeMap<String, LookupTable>,
+    /// Single figures by key.
+    pub facts: BTreeMap<String, Fact>,
     /// Words for what people see, by name of the table.
     pub words: BTreeMap<String, WordTable>,
     /// Cautions by key.
@@ -42,6 +44,8 @@ pub struct Kind {
     /// Its terminals come from the install (`pins:` of a connector, `cores:` of a cable): each named pin `p`
     /// becomes the terminals of the template, and `elements`/`modes` are repeated for each pin.
     pub per_pin: bool,
+    /// What one of them is called (`pin`, `core`), for `per_pin` kinds.
+    pub pin_word: String,
     /// The path that a bare mention in a run takes: indices of `terminals` (in, out); `None`: a path must be written.
     pub through: Option<(usize, usize)>,
     /// Figures that an install may give, with their defaults.
@@ -352,6 +356,8 @@ pub struct Mode {
 pub enum ModeEffect {
     /// Elements open.
     Open(Vec<String>),
+    /// Elements open in every pin at once (a `per_pin` kind).
+    OpenInAllPins(Vec<String>),
     /// Series resistance in an element.
     Series(String, Severity),
     /// Leak from a terminal or inner node to ground (to the minus pole of the supply, through the frame).

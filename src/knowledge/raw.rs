@@ -56,8 +56,8 @@ pub(super) struct RawKind {
     pub(super) about: Text,
     pub(super) role: Text,
     pub(super) terminals: Ordered<String>,
-    #[serde(default, rename = "per pin")]
-    pub(super) per_pin: bool,
+    #[serde(rename = "repeats for each")]
+    pub(super) pin_word: Option<Text>,
     pub(super) through: Option<Text>,
     #[serde(default)]
     pub(super) figures: Ordered<RawFigure>,
@@ -235,6 +235,8 @@ raw! {
         pub(super) says: Text,
         #[serde(default)]
         pub(super) open: Vec<Text>,
+        #[serde(default, rename = "open in all pins")]
+        pub(super) open_in_all_pins: Vec<Text>,
         pub(super) series: Option<RawSoft>,
         #[serde(rename = "leak to earth")]
         pub(super) leak_to_earth: Option<RawSoft>,
@@ -295,6 +297,12 @@ raw! {
     /// The meaning of a terminal number.
     RawTerminal {
         pub(super) means: Text,
+        pub(super) status: Text,
+        pub(super) source: Text,
+    }
+    /// A single figure.
+    RawFact {
+        pub(super) value: Text,
         pub(super) status: Text,
         pub(super) source: Text,
     }

@@ -49,6 +49,14 @@ impl Report<'_> {
         at.value.trim().to_owned()
     }
 
+    /// A name that an install file can write: its runs give these characters a meaning.
+    fn writable(&mut self, name: &Text) {
+        let taken = |c: char| matches!(c, '|' | '*' | '>' | '"' | '.' | '/') || c.is_control();
+        if name.value.trim().is_empty() || name.value.contains(taken) {
+            self.unreadable(name, "a name without any of `| * > \" . /`");
+        }
+    }
+
     /// Keys of a map: well formed and each once.
     fn keys<'t>(&mut self, keys: impl Iterator<Item = &'t Text>) {
         let mut seen: Vec<&str> = Vec::new();
@@ -92,7 +100,10 @@ pub(super) fn kind(
     known: &super::Knowledge,
 ) -> Option<Kind> {
     let before = report.mistakes.len();
-    let name = report.said(&raw.kind, "a name");
+    for name in std::iter::once(&raw.kind).chain(&raw.also) {
+        report.writable(name);
+    }
+    let name = raw.kind.value.trim().to_owned();
     if name != name.to_lowercase() {
         report.unreadable(&raw.kind, "a lower-case name");
     }
@@ -132,11 +143,15 @@ pub(super) fn kind(
     let cautions = report.cautions(&raw.cautions, known);
     let kind = Kind {
         name,
-        aliases: raw.also.iter().map(|a| report.said(a, "a name")).collect(),
+        aliases: raw.also.iter().map(|a| a.value.trim().to_owned()).collect(),
         about: report.said(&raw.about, "what it is"),
         role: role?.1,
         terminals,
-        per_pin: raw.per_pin,
+        per_pin: raw.pin_word.is_some(),
+        pin_word: raw
+            .pin_word
+            .as_ref()
+            .map_or_else(String::new, |word| report.said(word, "a word")),
         through,
         figures,
         elements,
@@ -153,6 +168,7 @@ pub(super) fn kind(
 fn terminals(raw: &RawKind, report: &mut Report<'_>) -> Vec<Terminal> {
     let mut terminals: Vec<Terminal> = Vec::new();
     for (name, meaning) in &raw.terminals.0 {
+        report.writable(name);
         if terminals.iter().any(|t| t.name == name.value) {
             report.note(name, Wrong::Twice(name.value.clone()));
         }
@@ -177,7 +193,8 @@ fn through(
     let path = text
         .value
         .split_once('>')
-        .and_then(|(from, to)| Some((position(from)?, position(to)?)));
+        .and_then(|(from, to)| Some((position(from)?, position(to)?)))
+        .filter(|(from, to)| from != to);
     if path.is_none() {
         report.unreadable(text, "a path such as `30 > 87` between two terminals");
     }

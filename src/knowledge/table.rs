@@ -76,6 +76,17 @@ pub struct TerminalWord {
     pub source: String,
 }
 
+/// A single published figure, in words, for people to read: a limit, a rule, a property of meters.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fact {
+    /// The figure with its unit and condition.
+    pub value: String,
+    /// `seen`, `memory`, `computed` or `practice`.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Caution {

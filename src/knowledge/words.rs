@@ -1,6 +1,21 @@
 //! Words for what a person sees, hears or feels, and how likely each is for what the circuit does.
 
+use super::Sight;
 use std::collections::BTreeMap;
+
+impl Sight {
+    /// A word of the table as it is said of this kind (`slow` for `weak`).
+    pub fn says<'a>(&'a self, word: &'a Word) -> &'a str {
+        self.words.get(&word.key).unwrap_or(&word.says)
+    }
+
+    /// The word of `table` that a person means, in the words of this kind or of the table.
+    pub fn word<'a>(&self, table: &'a WordTable, text: &str) -> Option<&'a Word> {
+        let own = self.words.iter().find(|(_, said)| *said == text);
+        let key = own.map_or(text, |(key, _)| key);
+        table.words.get(table.word(key)?)
+    }
+}
 
 /// What the circuit does, as far as a person can notice it.
 #[derive(Clone, Copy, Debug, PartialEq)]

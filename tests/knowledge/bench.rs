@@ -5,6 +5,10 @@ use halfsplit::install::{Control, Install, JointOf, Part, PartId, Point, PointId
 use halfsplit::knowledge::Knowledge;
 use halfsplit::units::Volts;
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+/// Read once for all tests.
+static KNOWLEDGE: LazyLock<Knowledge> = LazyLock::new(Knowledge::built_in);
 
 /// An install in the making.
 pub(super) struct Bench {
@@ -25,7 +29,7 @@ impl Bench {
                 nominal: Volts::new(nominal),
                 setting: "trailer".into(),
                 earth_word: "earth".into(),
-                knowledge: Knowledge::built_in(),
+                knowledge: KNOWLEDGE.clone(),
                 places: IdVec::new(),
                 parts: IdVec::new(),
                 points,

@@ -249,9 +249,9 @@ fn by_hand(emf: f64, series: f64, hot: f64) -> f64 {
         let volts = f64::midpoint(low, high);
         let amps = volts / (hot * (volts / 12.0_f64).powf(0.45));
         if emf - amps * series > volts {
-            low = volts
+            low = volts;
         } else {
-            high = volts
+            high = volts;
         }
     }
     low

@@ -7,7 +7,7 @@ use super::super::{Knowledge, Mode, ModeEffect, PrimitiveSpec, Severity, Unit};
 use super::Names;
 
 /// The effects that a mode can have, for messages.
-const EFFECTS: &str = "`open`, `series`, `leak to earth`, `short to earth`, `leak`, `short`, `leak between pins`, \
+const EFFECTS: &str = "`open`, `open in all pins`, `series`, `leak to earth`, `short to earth`, `leak`, `short`, `leak between pins`, \
     `stuck closed`/`stuck open`, `value`, `swapped`";
 
 impl Names<'_, '_> {
@@ -59,6 +59,11 @@ impl Names<'_, '_> {
         if !raw.open.is_empty() {
             return Some(ModeEffect::Open(self.known_elements(&raw.open)));
         }
+        if !raw.open_in_all_pins.is_empty() {
+            self.has_pins(key);
+            let elements = self.known_elements(&raw.open_in_all_pins);
+            return Some(ModeEffect::OpenInAllPins(elements));
+        }
         if let Some(soft) = &raw.series {
             let element = self.wanted(key, soft.element.as_ref(), "`in`")?;
             self.can_have_series(&element);
@@ -85,16 +90,7 @@ impl Names<'_, '_> {
             return Some(ModeEffect::Short(a, b));
         }
         if let Some(soft) = &raw.leak_between_pins {
-            if !self.raw.per_pin {
-                let effect = "a leak between pins: the kind has none";
-                self.report.note(
-                    key,
-                    Wrong::Unfit {
-                        element: key.value.clone(),
-                        effect,
-                    },
-                );
-            }
+            self.has_pins(key);
             return Some(ModeEffect::LeakBetweenPins(self.severity(soft)?));
         }
         if !raw.swapped.is_empty() {
@@ -177,6 +173,14 @@ impl Names<'_, '_> {
         }
     }
 
+    fn has_pins(&mut self, key: &Text) {
+        if self.raw.pin_word.is_none() {
+            let element = key.value.clone();
+            let effect = "an effect on pins: the kind has none";
+            self.report.note(key, Wrong::Unfit { element, effect });
+        }
+    }
+
     fn known_elements(&mut self, keys: &[Text]) -> Vec<String> {
         for key in keys {
             if self.spec(key).is_none() {
@@ -240,6 +244,7 @@ impl Names<'_, '_> {
 fn count_effects(raw: &RawMode) -> usize {
     let given = [
         !raw.open.is_empty(),
+        !raw.open_in_all_pins.is_empty(),
         raw.series.is_some(),
         raw.leak_to_earth.is_some(),
         raw.short_to_earth.is_some(),

@@ -149,6 +149,11 @@ impl Names<'_, '_> {
                 Some((_, text)) => emf.push(Some(self.amount(text, Unit::Volts)?)),
             }
         }
+        for (position, _) in &raw.by_position.0 {
+            if self.raw.positions.iter().all(|p| p.value != position.value) {
+                self.report.unknown(position, "position");
+            }
+        }
         if emf.is_empty() || raw.emf.is_some() != raw.by_position.0.is_empty() {
             let given = usize::from(raw.emf.is_some()) + usize::from(!raw.by_position.0.is_empty());
             let choices = "`emf`, `emf by position` (of a kind with positions)";

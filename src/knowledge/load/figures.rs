@@ -1,0 +1,97 @@
+//! Tables and tolerances as they are written, checked.
+
+use super::super::amount::read_quantity;
+use super::super::error::Wrong;
+use super::super::raw::{RawTable, RawTolerance, Text};
+use super::super::resolve::Report;
+use super::super::{Knowledge, LookupTable, Row, Tolerances, Unit};
+
+impl Knowledge {
+    pub(super) fn add_table(&mut self, raw: &RawTable, report: &mut Report<'_>) {
+        let name = report.said(&raw.table, "a name");
+        let mut rows: Vec<Row> = Vec::new();
+        for row in &raw.rows {
+            let ascending = rows.last().is_none_or(|last| row.at.value > last.at);
+            if !(row.at.value > 0.0 && row.at.value.is_finite() && ascending) {
+                let text = row.at.value.to_string();
+                let expected = "above zero and above the row before";
+                report.note(&row.at, Wrong::OutOfRange { text, expected });
+            }
+            if !(row.gives.value > 0.0 && row.gives.value.is_finite()) {
+                let text = row.gives.value.to_string();
+                report.note(
+                    &row.gives,
+                    Wrong::OutOfRange {
+                        text,
+                        expected: "above zero",
+                    },
+                );
+            }
+            let source = raw
+                .sources
+                .0
+                .iter()
+                .find(|(key, _)| key.value == row.source.value);
+            if source.is_none() {
+                report.unknown(&row.source, "source");
+            }
+            rows.push(Row {
+                at: row.at.value,
+                gives: row.gives.value,
+                least: row.least,
+                most: row.most,
+                mark: row.mark.clone(),
+                status: report.status(&row.status),
+                source: source.map(|(_, text)| text.clone()).unwrap_or_default(),
+            });
+        }
+        if rows.len() < 2 {
+            report.note(&raw.table, Wrong::Missing("a second row"));
+        }
+        let about = report.said(&raw.about, "what it holds");
+        let of = report.said(&raw.of, "what is looked up");
+        let gives = report.said(&raw.gives, "what it gives");
+        self.tables.insert(
+            name,
+            LookupTable {
+                about,
+                of,
+                gives,
+                rows,
+            },
+        );
+    }
+
+    pub(super) fn add_tolerance(
+        &mut self,
+        key: &Text,
+        raw: &RawTolerance,
+        report: &mut Report<'_>,
+    ) {
+        let Tolerances {
+            meter_share,
+            meter_counts,
+            meter_ohms,
+            supply_shared,
+            supply_own,
+            supply_drift,
+            blunders,
+        } = &mut self.tolerances;
+        let (field, unit) = match key.value.as_str() {
+            "meter-share" => (meter_share, Unit::Ratio),
+            "meter-counts" => (meter_counts, Unit::Ratio),
+            "meter-ohms" => (meter_ohms, Unit::Ohms),
+            "supply-shared" => (supply_shared, Unit::Ratio),
+            "supply-own" => (supply_own, Unit::Ratio),
+            "supply-drift" => (supply_drift, Unit::Ratio),
+            "blunders" => (blunders, Unit::Ratio),
+            _ => return report.unknown(key, "tolerance"),
+        };
+        report.said(&raw.about, "what it is");
+        report.said(&raw.source, "a source");
+        match read_quantity(&raw.value.value, unit).filter(|v| *v >= 0.0) {
+            Some(value) => *field = value,
+            None => report.unreadable(&raw.value, "a quantity of the right unit"),
+        }
+    }
+}
