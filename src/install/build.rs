@@ -124,6 +124,7 @@ impl<'s> Build<'s> {
         let mut diagnostic = Diagnostic::error(wrong.code, span, wrong.message);
         diagnostic.hints.extend(wrong.hint);
         self.report.push(diagnostic);
+        self.kinds.quiet = self.report.is_full();
     }
 
     pub(super) fn kind(&self, id: KindId) -> &Kind {
