@@ -38,7 +38,7 @@ impl Build<'_> {
                 text: text.clone(),
             };
             let part = self.part_of(&text)?;
-            return self.declared(name, &text, part, None, Vec::new(), &[], section);
+            return self.declared(name, &text, &part, None, Vec::new(), &[], section);
         }
         let mut fields = Fields::open(&entry.value, "a part", &mut self.report);
         let is = fields.needed_text("is", &mut self.report);
@@ -48,7 +48,7 @@ impl Build<'_> {
         let rest = fields.rest();
         let is = is?;
         let part = self.part_of(&is)?;
-        self.declared(name, &is, part, place, pins, &rest, section)
+        self.declared(name, &is, &part, place, pins, &rest, section)
     }
 
     /// Kind and figures of a declared part.
@@ -87,23 +87,23 @@ impl Build<'_> {
         &mut self,
         name: &Text,
         text: &Text,
-        part: PartText,
+        part: &PartText,
         place: Option<PlaceId>,
         pins: Vec<Text>,
         rest: &[&Entry],
         section: Section,
     ) -> Option<PartId> {
-        let mut figures = self.figures(text, &part);
+        let mut figures = self.figures(text, part);
         for entry in rest {
-            self.keyed_figure(&part, entry, &mut figures);
+            self.keyed_figure(part, entry, &mut figures);
         }
         let written_place = part.place.as_ref().and_then(|words| {
             let at = text.part(self.source, words.range.start, words.range.end);
             self.place(&words.text, at)
         });
         self.missing_figures(part.kind, &figures, text.span);
-        self.fits_section(&part, text, section);
-        let pins = self.pins(&part, name, pins)?;
+        self.fits_section(part, text, section);
+        let pins = self.pins(part, name, pins)?;
         Some(self.add_part(NewPart {
             id: name.text.clone(),
             label: name.text.clone(),
