@@ -14,3 +14,7 @@ pub mod network;
 pub mod show;
 pub mod suspects;
 pub mod units;
+pub mod choice;
+pub mod job;
+#[cfg(not(target_family = "wasm"))]
+pub mod cli;

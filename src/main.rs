@@ -1,2 +1,5 @@
 //! The `halfsplit` program: see the library for what it does.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    halfsplit::cli::run()
+}

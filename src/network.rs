@@ -8,12 +8,14 @@ mod measure;
 mod memory;
 mod operating;
 mod point;
+mod sensitivity;
 mod settle;
 mod solver;
 mod wiring;
 
 pub use memory::Memory;
 pub use operating::Operating;
+pub use sensitivity::Sensitivities;
 
 use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
@@ -123,10 +125,11 @@ impl<'n> Network<'n> {
         Memory::fresh(self.wiring.elements)
     }
 
-    /// Enters `set_up` with `edits` in force: all controls at rest first, then one control after the other in file order.
+    /// Enters `set_up` with `edits` in force: all controls at rest first (unless the set-up is entered straight from the
+    /// one before), then one control after the other in file order.
     ///
-    /// The edits are faults and were there first; the interventions of the set-up come after them, both are
-    /// in force from the start. `before` says which fuses are blown, how latches stand, and which relays
+    /// The interventions of the set-up are applied first and the edits, which are faults, after them: a broken sensor
+    /// stays broken whatever it is set to, and an element that either of them opens stays open. `before` says which fuses are blown, how latches stand, and which relays
     /// were in: one that is not held by the circuit itself with all controls at rest lets go.
     /// After each control the state loop runs until nothing changes. A race of two fuses gives two branches.
     ///
@@ -139,11 +142,16 @@ impl<'n> Network<'n> {
         set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
         let mut wiring = self.wiring.clone();
-        wiring.edit(edits);
         wiring.edit(&set_up.interventions);
-        let moves: Vec<(usize, usize)> = (self.netlist.controls.iter().enumerate())
+        wiring.edit(edits);
+        if !set_up.from_rest {
+            for (control, position) in before.positions().iter().enumerate() {
+                wiring.set(control, *position);
+            }
+        }
+        let moves: Vec<(usize, usize)> = (wiring.positions.iter().enumerate())
             .zip(set_up.positions.iter())
-            .filter(|((_, control), position)| control.rest != **position)
+            .filter(|((_, stands), position)| *stands != *position)
             .map(|((index, _), position)| (index, *position))
             .collect();
         let mut status = before.status(&wiring.parts[..wiring.elements]);

@@ -1,7 +1,13 @@
-//! Draws data as text: one function per view, no decisions.
+//! Text and JSON from the data of the layers below: one function per view, no decisions.
 //!
-//! It deliberately does not compute, print, or know the terminal.
+//! It deliberately does not know how anything is computed, nor where it is printed.
 
+pub mod answer;
 mod diagnostics;
+pub mod finding;
+pub mod json;
+pub mod test;
+pub mod text;
+pub mod volts;
 
 pub use diagnostics::diagnostics;

@@ -1,6 +1,8 @@
 //! All integration tests, one binary.
 
+mod house;
 mod install;
 mod knowledge;
 mod network;
+mod published;
 mod support;

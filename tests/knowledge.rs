@@ -1,7 +1,11 @@
 //! The knowledge base and what becomes of it.
 
+mod arithmetic;
 mod bench;
+mod expansion;
 mod kinds;
+mod modes;
+mod rows;
 
 use halfsplit::knowledge::Knowledge;
 

@@ -44,6 +44,9 @@ pub struct Inner {
 }
 
 /// Something of a part that a person can notice.
+///
+/// A motor that does not turn does nothing, whatever it takes. Where the word table is about `whole` and `opened`,
+/// a fuse that is blown, a contact that is open and an element that a fault has opened are all `opened`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sighted {
     /// The part.
@@ -52,7 +55,7 @@ pub struct Sighted {
     pub element: ElementId,
     /// Name of the word table.
     pub table: String,
-    /// Power of that element at the part's nominal voltage; zero where it has none (a fuse).
+    /// Power of that element when all is well, at the part's nominal voltage; zero where none is taken (a fuse).
     pub nominal: Watts,
 }
 
@@ -227,11 +230,18 @@ impl Circuit {
         let sighted = kind.sight.as_ref().and_then(|sight| {
             let (_, element) = ids.iter().find(|(spec, _)| spec.key == sight.element)?;
             let primitive = &self.netlist.elements.get(*element)?.primitive;
+            let nominal = match &sight.full {
+                None => nominal_power(primitive, builder.figures.nominal()),
+                Some(full) => {
+                    let watts = builder.figures.amount(full).map(|full| full.value);
+                    Watts::try_from(watts.unwrap_or_default()).unwrap_or_default()
+                }
+            };
             Some(Sighted {
                 part: id,
                 element: *element,
                 table: sight.table.clone(),
-                nominal: nominal_power(primitive, builder.figures.nominal()),
+                nominal,
             })
         });
         self.sights.extend(sighted);

@@ -6,7 +6,7 @@
 use super::build::Builder;
 use super::expand::{Circuit, Incomplete, figures, pin_name, pins};
 use super::{ControlId, Drive, Effect, ElementId, NodeId, Primitive};
-use crate::install::{Install, Part, PartId};
+use crate::install::{Install, Part, PartId, PointId};
 use crate::knowledge::{ElementSpec, Kind, Mode, ModeEffect, NoFigure, Severity};
 
 /// One thing that can be wrong.
@@ -114,13 +114,9 @@ impl Inside<'_> {
             _ => here.clone(),
         };
         let owner = match self.part.joint_of {
-            Some(joint) => self
-                .install
-                .parts
-                .get(joint.conductor)
-                .map(|p| p.id.clone()),
-            None if pair => Some(self.part.id.clone()),
-            None => Some(here),
+            Some(joint) => self.conductor(joint.conductor),
+            None if pair => self.part.id.clone(),
+            None => here,
         };
         let label = match (
             self.part.pins.get(self.pin).filter(|_| self.kind.per_pin),
@@ -142,8 +138,26 @@ impl Inside<'_> {
             effect,
             severity: severity.map(|s| (s.low, s.high)),
             weight: mode.weight,
-            repair_group: format!("{}: {}", owner.unwrap_or_default(), mode.repair_group),
+            repair_group: format!("{owner}: {}", mode.repair_group),
         }))
+    }
+
+    /// The conductor that this end joint belongs to: of a cable, the core that shares a node with the joint.
+    fn conductor(&self, id: PartId) -> String {
+        let Some(conductor) = self.install.parts.get(id) else {
+            return self.part.id.clone();
+        };
+        let Some(kind) = self.install.knowledge.kinds.get(conductor.kind) else {
+            return conductor.id.clone();
+        };
+        let node = |point: &PointId| self.circuit.node_of.get(*point).copied();
+        let here: Vec<_> = self.part.terminals.iter().filter_map(node).collect();
+        let shared = conductor
+            .terminals
+            .iter()
+            .position(|point| node(point).is_some_and(|node| here.contains(&node)));
+        let pin = shared.unwrap_or(0) / kind.terminals.len().max(1);
+        pin_name(conductor, kind, pin)
     }
 
     fn effect(&self, effect: &ModeEffect) -> Result<Option<(Effect, Option<Severity>)>, NoFigure> {

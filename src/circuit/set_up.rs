@@ -27,6 +27,8 @@ pub struct SetUp {
     pub positions: IdVec<ControlId, usize>,
     /// What was changed by hand for this set-up: a wire cut, a connector unplugged, a fuse pulled.
     pub interventions: Vec<Edit>,
+    /// `true`: entered from all controls at rest; `false`: straight from the set-up before.
+    pub from_rest: bool,
 }
 
 impl SetUp {
@@ -35,6 +37,7 @@ impl SetUp {
         Self {
             positions: controls.iter().map(|c| c.rest).collect(),
             interventions: Vec::new(),
+            from_rest: true,
         }
     }
 

@@ -388,6 +388,8 @@ pub struct Sight {
     pub table: String,
     /// Key of the element whose power, current or state is seen.
     pub element: String,
+    /// Watts in that element when all is well; `None`: what it takes with the part's nominal voltage across it.
+    pub full: Option<Amount>,
     /// Words of this kind for the states of the table (`weak` -> `dim`, `slow`), where they differ.
     pub words: BTreeMap<String, String>,
 }

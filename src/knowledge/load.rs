@@ -133,6 +133,7 @@ impl Knowledge {
                     .0
                 {
                     let caution = Caution {
+                        opening: raw.opening,
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),

@@ -226,6 +226,7 @@ raw! {
     RawSight {
         pub(super) table: Text,
         pub(super) element: Text,
+        pub(super) full: Option<Text>,
         #[serde(default)]
         pub(super) words: Ordered<String>,
     }
@@ -302,6 +303,9 @@ raw! {
         pub(super) says: Text,
         pub(super) status: Text,
         pub(super) source: Text,
+        /// Shown once, before a job begins.
+        #[serde(default)]
+        pub(super) opening: bool,
     }
     /// A word table.
     RawWords {

@@ -2,11 +2,12 @@
 
 mod effect;
 mod primitive;
+mod sight;
 
 use super::amount::{is_key, read_quantity};
 use super::error::{Mistake, Wrong};
-use super::raw::{RawFigure, RawKind, RawSight, Text};
-use super::{Amount, ElementSpec, Figure, Kind, Role, Sight, Terminal, Unit};
+use super::raw::{RawFigure, RawKind, Text};
+use super::{Amount, ElementSpec, Figure, Kind, Role, Terminal, Unit};
 use crate::units::Volts;
 use serde_yaml::Spanned;
 
@@ -123,11 +124,8 @@ pub(super) fn kind(
         report: &mut *report,
     };
     let modes = names.modes(known);
+    let sight = names.sight(known);
     let through = through(raw, &terminals, report);
-    let sight = raw
-        .sight
-        .as_ref()
-        .and_then(|s| sight(s, &elements, report, known));
     if !["free", "open", "sealed"].contains(&raw.access.value.as_str()) {
         report.unreadable(&raw.access, "`free`, `open` or `sealed`");
     }
@@ -184,36 +182,6 @@ fn through(
         report.unreadable(text, "a path such as `30 > 87` between two terminals");
     }
     path
-}
-
-fn sight(
-    raw: &RawSight,
-    elements: &[ElementSpec],
-    report: &mut Report<'_>,
-    known: &super::Knowledge,
-) -> Option<Sight> {
-    let table = known.words.get(&raw.table.value);
-    if table.is_none() {
-        report.unknown(&raw.table, "word table");
-    }
-    if elements.iter().all(|e| e.key != raw.element.value) {
-        report.unknown(&raw.element, "element");
-    }
-    for (word, _) in &raw.words.0 {
-        if table?.words.iter().all(|w| w.key != word.value) {
-            report.unknown(word, "word in this table");
-        }
-    }
-    let words = raw
-        .words
-        .0
-        .iter()
-        .map(|(k, v)| (k.value.clone(), v.clone()));
-    Some(Sight {
-        table: raw.table.value.clone(),
-        element: raw.element.value.clone(),
-        words: words.collect(),
-    })
 }
 
 fn figure(

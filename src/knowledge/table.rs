@@ -79,6 +79,8 @@ pub struct TerminalWord {
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Caution {
+    /// Shown once, before a job begins.
+    pub opening: bool,
     /// As it is shown.
     pub says: String,
     /// `seen`, `memory` or `practice`.

@@ -44,6 +44,8 @@ pub(super) struct Islands {
     pub of: Vec<u32>,
     /// The pinned node of each island, ascending by island.
     pub data: Vec<u32>,
+    /// Whether anything drives a current in the island, by its lowest node.
+    driven: Vec<bool>,
 }
 
 impl Islands {
@@ -59,7 +61,18 @@ impl Islands {
             .map(|node| joined.find(node))
             .collect();
         let data = strongest(&of, parts, status);
-        Self { of, data }
+        let mut driven = vec![false; nodes];
+        for (part, status) in parts.iter().zip(status) {
+            if part.drives() && part.conducts(*status) {
+                driven[of[part.from as usize] as usize] = true;
+            }
+        }
+        Self { of, data, driven }
+    }
+
+    /// Whether anything drives a current in the island of `node`; if not, all of it is at its datum.
+    pub fn driven(&self, node: usize) -> bool {
+        self.driven[self.of[node] as usize]
     }
 
     /// Whether two nodes lie in one island.

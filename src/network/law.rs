@@ -64,6 +64,8 @@ pub(super) enum Law {
         cut_off: f64,
         leakage: f64,
         polarised: bool,
+        /// No voltage in the circuit is higher: the sum of all EMFs.
+        top: f64,
     },
     Fuse {
         ohms: f64,
@@ -93,6 +95,8 @@ pub(super) enum Law {
         cut_off: f64,
         idle: f64,
         enable: Option<u32>,
+        /// No voltage in the circuit is higher: the sum of all EMFs.
+        top: f64,
     },
     ConverterOutput {
         emf: f64,
@@ -148,6 +152,14 @@ impl Part {
         }
     }
 
+    /// Whether it can drive a current by itself.
+    pub fn drives(&self) -> bool {
+        matches!(
+            self.law,
+            Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. }
+        )
+    }
+
     /// Whether a contact or switch is closed.
     pub fn closed(&self, status: Status) -> bool {
         self.stuck.unwrap_or(status.on)
@@ -194,9 +206,10 @@ impl Part {
                 cut_off,
                 leakage,
                 polarised,
+                top,
             } => {
                 if status.on {
-                    power(watts, cut_off, polarised, volts)
+                    power(watts, (cut_off, top), polarised, volts)
                 } else {
                     Branch::linear(volts, leakage)
                 }
@@ -332,42 +345,53 @@ fn filament(hot: f64, nominal: f64, volts: f64) -> Branch {
     }
 }
 
-/// Constant power above the cut-off; below it the resistance that meets it there, so that the equation
-/// always has a solution and the state loop sees from its voltage that it must cut out.
-fn power(watts: f64, cut_off: f64, polarised: bool, volts: f64) -> Branch {
-    let cut_off = cut_off.max(LEAST_CUT_OFF);
+/// Constant power from the cut-off up to the highest voltage that there can be; outside that the resistance
+/// that meets it there. So the equation always has a solution, Newton cannot run off to where a constant
+/// power draws nothing, and the state loop sees from the voltage that the part must cut out.
+fn power(watts: f64, range: (f64, f64), polarised: bool, volts: f64) -> Branch {
     let sensed = if polarised { volts } else { volts.abs() };
-    if sensed >= cut_off {
-        let amps = watts / volts;
-        Branch {
-            amps,
-            siemens: -amps / volts,
-            scale: amps.abs(),
+    match edge(range, sensed) {
+        None => {
+            let amps = watts / volts;
+            Branch {
+                amps,
+                siemens: -amps / volts,
+                scale: amps.abs(),
+            }
         }
+        Some(edge) => Branch::linear(volts, edge * edge / watts.max(1e-12)),
+    }
+}
+
+/// The end of the range of constant power beyond which `sensed` lies.
+fn edge((cut_off, top): (f64, f64), sensed: f64) -> Option<f64> {
+    let low = cut_off.max(LEAST_CUT_OFF);
+    if sensed < low {
+        Some(low)
+    } else if sensed > top.max(low) {
+        Some(top.max(low))
     } else {
-        Branch::linear(volts, cut_off * cut_off / watts.max(1e-12))
+        None
     }
 }
 
 /// What a converter's input draws for `watts` out: its current and the slopes over its own voltage and
-/// over the power.
+/// over the power. The range is that of a constant power.
 pub(super) fn converter_draw(
     watts: f64,
     efficiency: f64,
-    cut_off: f64,
+    range: (f64, f64),
     volts: f64,
 ) -> (f64, f64, f64) {
-    let cut_off = cut_off.max(LEAST_CUT_OFF);
     let efficiency = efficiency.clamp(1e-6, 1.0);
-    if volts >= cut_off {
-        let per_watt = 1.0 / (efficiency * volts);
-        (watts * per_watt, -watts * per_watt / volts, per_watt)
-    } else {
-        let per_watt = volts / (efficiency * cut_off * cut_off);
-        (
-            watts * per_watt,
-            watts / (efficiency * cut_off * cut_off),
-            per_watt,
-        )
+    match edge(range, volts) {
+        None => {
+            let per_watt = 1.0 / (efficiency * volts);
+            (watts * per_watt, -watts * per_watt / volts, per_watt)
+        }
+        Some(edge) => {
+            let slope = 1.0 / (efficiency * edge * edge);
+            (watts * volts * slope, watts * slope, volts * slope)
+        }
     }
 }

@@ -26,6 +26,50 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<Measured, Unsolvable> {
+        let (with, plus, minus) = self.attach(state, instrument, red, black)?;
+        let own = state.wiring.parts.len();
+        let mut volts = 0.0;
+        let mut amps = 0.0;
+        let mut floating = true;
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for phase in &with.phases {
+            let parts = &with.wiring.parts;
+            let apart = !joined_without(parts, &phase.status, own, plus, minus);
+            floating &= apart;
+            // Nothing drives a current through the instrument when it alone joins the points.
+            let now = if apart {
+                0.0
+            } else {
+                phase.point.volts[plus as usize] - phase.point.volts[minus as usize]
+            };
+            volts += phase.weight * now;
+            low = low.min(now);
+            high = high.max(now);
+            if apart {
+                continue;
+            }
+            for (part, through) in with.wiring.parts.iter().zip(&phase.amps).skip(own) {
+                let sign = if part.from == plus { 1.0 } else { -1.0 };
+                amps += phase.weight * sign * through;
+            }
+        }
+        let jump = (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
+        Ok(Measured {
+            volts: Volts::try_from(volts).unwrap_or_default(),
+            amps: Amps::try_from(amps).unwrap_or_default(),
+            floating,
+            unsteady: !with.chatter().is_empty() && high - low > jump,
+        })
+    }
+
+    /// The operating point with the instrument attached, and the indices of the two points.
+    pub(super) fn attach(
+        &self,
+        state: &Operating<'n>,
+        instrument: &Instrument,
+        red: NodeId,
+        black: NodeId,
+    ) -> Result<(Operating<'n>, u32, u32), Unsolvable> {
         let (Some(plus), Some(minus)) = (state.wiring.node(red), state.wiring.node(black)) else {
             return Err(Unsolvable {
                 nodes: vec![red, black],
@@ -33,7 +77,6 @@ impl<'n> Network<'n> {
             });
         };
         let mut wiring = (*state.wiring).clone();
-        let own = wiring.parts.len();
         wiring.parts.extend(attached(instrument, plus, minus));
         let last = state.phases.last();
         let mut run = Run::new(
@@ -45,34 +88,7 @@ impl<'n> Network<'n> {
         }
         run.settle(Fuses::Hold)
             .map_err(|error| self.unsolvable(&error))?;
-        let with = Operating::new(run);
-        let mut volts = 0.0;
-        let mut amps = 0.0;
-        let mut floating = true;
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for phase in &with.phases {
-            let joined = phase.point.islands.joined(plus, minus);
-            let now = if joined {
-                phase.point.volts[plus as usize] - phase.point.volts[minus as usize]
-            } else {
-                0.0
-            };
-            volts += phase.weight * now;
-            low = low.min(now);
-            high = high.max(now);
-            for (part, through) in with.wiring.parts.iter().zip(&phase.amps).skip(own) {
-                let sign = if part.from == plus { 1.0 } else { -1.0 };
-                amps += phase.weight * sign * through;
-            }
-            floating &= !joined_without(&with.wiring.parts, &phase.status, own, plus, minus);
-        }
-        let jump = (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
-        Ok(Measured {
-            volts: Volts::try_from(volts).unwrap_or_default(),
-            amps: Amps::try_from(amps).unwrap_or_default(),
-            floating,
-            unsteady: !with.chatter().is_empty() && high - low > jump,
-        })
+        Ok((Operating::new(run), plus, minus))
     }
 }
 

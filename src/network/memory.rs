@@ -11,12 +11,15 @@ use crate::index::Id;
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Memory {
     bits: Box<[u64]>,
+    /// Where the controls stood, for a set-up that is entered straight from this one; empty: at rest.
+    positions: Box<[usize]>,
 }
 
 impl Memory {
     pub(super) fn fresh(elements: usize) -> Self {
         Self {
             bits: vec![0; elements.div_ceil(32)].into_boxed_slice(),
+            positions: Box::default(),
         }
     }
 
@@ -40,6 +43,17 @@ impl Memory {
             memory.set(index, state, tripped);
         }
         memory
+    }
+
+    /// The same with the controls in these positions.
+    pub(super) fn standing(mut self, positions: &[usize]) -> Self {
+        self.positions = positions.into();
+        self
+    }
+
+    /// Where the controls stood; empty: at rest.
+    pub(super) fn positions(&self) -> &[usize] {
+        &self.positions
     }
 
     fn set(&mut self, index: usize, state: bool, tripped: bool) {

@@ -67,7 +67,7 @@ impl Operating<'_> {
                 chatter.push(ElementId::new(index));
             }
         }
-        let memory = Memory::of(&wiring.parts[..wiring.elements], &status);
+        let memory = Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
         let phases = if chatter.is_empty() {
             vec![Phase::new(1.0, &wiring, status, point)]
         } else {

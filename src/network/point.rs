@@ -12,6 +12,8 @@ const STEPS: usize = 80;
 const SOLVED: f64 = 1e-13;
 /// The same when rounding lets it fall no further: still good.
 const GOOD: f64 = 1e-9;
+/// Volts that are added to those of each node when rounding is judged: a node at nothing has some too.
+const NOISE: f64 = 1e-6;
 /// All diodes that must switch do so together this many times, then one at a time.
 const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
@@ -69,6 +71,7 @@ impl Linear {
                 output,
                 efficiency,
                 cut_off,
+                top,
                 ..
             } = part.law
             else {
@@ -89,7 +92,7 @@ impl Linear {
                 (0.0, 0.0)
             };
             let (amps, own, per_watt) =
-                converter_draw(watts, efficiency, cut_off, point.drop(part));
+                converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
             branches[index].amps += amps;
             branches[index].scale += amps.abs();
             let index = u32::try_from(index).unwrap_or(u32::MAX);
@@ -111,7 +114,7 @@ impl Linear {
             }
             left[a] -= branch.amps;
             left[b] += branch.amps;
-            let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs())
+            let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs() + NOISE)
                 + branch.scale
                 + branch.amps.abs();
             scale[a] += size;
@@ -143,7 +146,7 @@ pub(super) fn solve(
     point: &mut Point,
 ) -> Result<(), NoPoint> {
     for round in 0..wiring.parts.len().saturating_mul(4) + 64 {
-        newton(wiring, status, point, 0.0)?;
+        newton(wiring, status, point)?;
         if !flip(wiring, status, point, round >= TOGETHER) && !wake(wiring, status, point)? {
             return Ok(());
         }
@@ -205,7 +208,7 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
     }
     let mut trial = point.clone();
     for round in 0..leaking.parts.len().saturating_mul(4) + 64 {
-        newton(&leaking, &mut trial_status, &mut trial, 0.0)?;
+        newton(&leaking, &trial_status, &mut trial)?;
         if !flip(&leaking, &mut trial_status, &trial, round >= TOGETHER) {
             break;
         }
@@ -225,14 +228,14 @@ fn wake(wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, N
 }
 
 /// Newton's method from the potentials in `point`.
-fn newton(
-    wiring: &Wiring,
-    status: &mut [Status],
-    point: &mut Point,
-    _reserved: f64,
-) -> Result<(), NoPoint> {
+fn newton(wiring: &Wiring, status: &[Status], point: &mut Point) -> Result<(), NoPoint> {
     point.islands = Islands::new(wiring.nodes, &wiring.parts, status);
     point.volts.resize(wiring.nodes, 0.0);
+    for node in 0..wiring.nodes {
+        if !point.islands.driven(node) {
+            point.volts[node] = 0.0;
+        }
+    }
     let mut before = f64::INFINITY;
     let mut step: Vec<f64> = Vec::new();
     let mut halvings = 0;
@@ -278,14 +281,42 @@ fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {
     NoPoint { nodes }
 }
 
-/// Solves the tangent system for `left`.
+/// Solves the tangent system, or its transpose, for `left`.
 fn linear_step(
+    wiring: &Wiring,
+    status: &[Status],
+    point: &Point,
+    linear: &Linear,
+    left: Vec<f64>,
+    scratch: &mut Vec<f64>,
+) -> Option<Vec<f64>> {
+    tangent(wiring, status, point, linear, left, scratch, false)
+}
+
+/// The adjoint potentials of a reading between two nodes: the transposed tangent system solved for one amp
+/// from the first to the second. `None` when the tangent is singular.
+pub(super) fn adjoint(
+    wiring: &Wiring,
+    status: &[Status],
+    point: &Point,
+    plus: u32,
+    minus: u32,
+) -> Option<Vec<f64>> {
+    let linear = Linear::new(wiring, status, point);
+    let mut unit = vec![0.0; wiring.nodes];
+    unit[plus as usize] += 1.0;
+    unit[minus as usize] -= 1.0;
+    tangent(wiring, status, point, &linear, unit, &mut Vec::new(), true)
+}
+
+fn tangent(
     wiring: &Wiring,
     status: &[Status],
     point: &Point,
     linear: &Linear,
     mut left: Vec<f64>,
     scratch: &mut Vec<f64>,
+    transposed: bool,
 ) -> Option<Vec<f64>> {
     let mut stamps = Vec::with_capacity(wiring.parts.len());
     let mut change = Change::default();
@@ -311,7 +342,12 @@ fn linear_step(
         let place = wanted.len();
         wanted.push(port(&wiring.parts[*row as usize]));
         wanted.push(port(&wiring.parts[*column as usize]));
-        change.coefficients.push((place, place + 1, *siemens));
+        let (row, column) = if transposed {
+            (place + 1, place)
+        } else {
+            (place, place + 1)
+        };
+        change.coefficients.push((row, column, *siemens));
     }
     let factor = Factor::new(wiring.nodes, &stamps, &point.islands.data).ok()?;
     for port in wanted {

@@ -68,7 +68,6 @@ impl Wiring {
                         let law = law(primitive, Arc::make_mut(&mut self.tables));
                         if let Some(part) = self.element(*element) {
                             part.law = law;
-                            part.open = false;
                             part.stuck = None;
                         }
                     }
@@ -115,7 +114,7 @@ impl Wiring {
         }
     }
 
-    /// Sources whose EMF depends on a control.
+    /// Sources whose EMF depends on a control, and the highest voltage that there can be.
     fn set_sources(&mut self) {
         for part in &mut self.parts {
             if let Law::Source {
@@ -135,6 +134,19 @@ impl Wiring {
                     });
                 *dead = volts.is_none();
                 *emf = volts.map_or(0.0, Volts::get);
+            }
+        }
+        let highest: f64 = self
+            .parts
+            .iter()
+            .map(|part| match part.law {
+                Law::Source { emf, .. } | Law::ConverterOutput { emf, .. } => emf.abs(),
+                _ => 0.0,
+            })
+            .sum();
+        for part in &mut self.parts {
+            if let Law::Power { top, .. } | Law::ConverterInput { top, .. } = &mut part.law {
+                *top = highest;
             }
         }
     }
@@ -236,6 +248,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             cut_off: cut_off.get(),
             leakage: leakage.get(),
             polarised: *polarised,
+            top: 0.0,
         },
         Primitive::Fuse {
             ohms,
@@ -289,6 +302,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             cut_off: cut_off.get(),
             idle: idle.get(),
             enable: enable.map(|e| small(e.position())),
+            top: 0.0,
         },
         Primitive::ConverterOutput {
             emf,

@@ -320,7 +320,7 @@ impl Names<'_, '_> {
     }
 
     /// An amount that may be left out. One that does not read is in the report, so the kind is refused whatever comes of it.
-    fn optional(&mut self, text: Option<&Text>, unit: Unit) -> Option<Amount> {
+    pub(super) fn optional(&mut self, text: Option<&Text>, unit: Unit) -> Option<Amount> {
         text.and_then(|text| self.amount(text, unit))
     }
 }

@@ -1,0 +1,105 @@
+//! How probable an answer is, given what a suspect predicts.
+
+use super::{Answer, Predicted};
+
+/// Errors of instruments and persons.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// Standard deviation in volts of what a meter shows on a line that nothing drives.
+    pub floating_sigma: f64,
+    /// Share of a predicted value that the description's own tolerances move it by (one standard deviation), until
+    /// tolerances are carried as shared unknowns.
+    pub model_share: f64,
+    /// The same in volts or amps, for values near zero.
+    pub model_floor: f64,
+    /// A blunder can show any value over a span this wide (volts or amps).
+    pub span: f64,
+    /// Probability that a settled line is called jumping, and a jumping one steady.
+    pub unsteady_mistaken: f64,
+}
+
+impl Noise {
+    /// Standard deviation of a reading around its predicted mean, in volts or amps.
+    pub fn spread(&self, mean: f64, sigma: f64, floating: bool) -> f64 {
+        spread(mean, sigma, 0.0, floating, self)
+    }
+    /// Probability of a standard normal variable between two values.
+    pub fn between(low: f64, high: f64) -> f64 {
+        cumulative(high) - cumulative(low)
+    }
+}
+
+/// Density (per volt or amp) of a number, or probability of a word, blunders included.
+///
+/// `sigma_extra` is the standard deviation of the prediction itself (interpolation between severities).
+pub(super) fn of_answer(
+    answer: &Answer,
+    predicted: &Predicted,
+    sigma_extra: f64,
+    blunder: f64,
+    noise: &Noise,
+) -> f64 {
+    let flat = 1.0 / noise.span;
+    match (answer, predicted) {
+        (Answer::NotTaken, _) => 1.0,
+        (Answer::Number { value, sigma }, Predicted::Number { mean, floating, unsteady }) => {
+            let clear = if *unsteady {
+                noise.unsteady_mistaken * flat
+            } else {
+                let s = spread(*mean, *sigma, sigma_extra, *floating, noise);
+                normal(value - mean, s)
+            };
+            (1.0 - blunder) * clear + blunder * flat
+        }
+        (Answer::Between(low, high), Predicted::Number { mean, floating, unsteady }) => {
+            let width = (high - low).abs().max(1e-9);
+            let clear = if *unsteady {
+                noise.unsteady_mistaken * flat
+            } else {
+                let s = spread(*mean, 0.0, sigma_extra, *floating, noise);
+                (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
+            };
+            (1.0 - blunder) * clear + blunder * flat
+        }
+        (Answer::Unsteady, Predicted::Number { unsteady, .. }) => {
+            if *unsteady { 1.0 - noise.unsteady_mistaken } else { noise.unsteady_mistaken }
+        }
+        (Answer::Word(word), Predicted::Words(shares)) => {
+            let words = shares.len().max(1) as f64;
+            let clear = shares.get(*word).copied().unwrap_or(0.0);
+            (1.0 - blunder) * clear + blunder / words
+        }
+        // An answer of the wrong sort cannot be entered; it would say nothing.
+        (Answer::Number { .. } | Answer::Between(..) | Answer::Unsteady, Predicted::Words(_))
+        | (Answer::Word(_), Predicted::Number { .. }) => 1.0,
+    }
+}
+
+/// What something that is not modelled would give: any value, any word.
+pub(super) fn of_unknown(answer: &Answer, predicted: &Predicted, noise: &Noise) -> f64 {
+    match (answer, predicted) {
+        (Answer::NotTaken, _) => 1.0,
+        (Answer::Number { .. } | Answer::Between(..), _) => 1.0 / noise.span,
+        (Answer::Unsteady, _) => 0.1,
+        (Answer::Word(_), Predicted::Words(shares)) => 1.0 / shares.len().max(1) as f64,
+        (Answer::Word(_), Predicted::Number { .. }) => 1.0,
+    }
+}
+
+/// Standard deviation of a reading around its predicted mean.
+pub(super) fn spread(mean: f64, sigma: f64, extra: f64, floating: bool, noise: &Noise) -> f64 {
+    let model = noise.model_share * mean.abs() + noise.model_floor;
+    let floating = if floating { noise.floating_sigma } else { 0.0 };
+    (sigma * sigma + extra * extra + model * model + floating * floating).sqrt().max(1e-12)
+}
+
+/// Density of a centred normal variable.
+pub(super) fn normal(x: f64, sigma: f64) -> f64 {
+    let z = x / sigma;
+    (-0.5 * z * z).exp() / (sigma * (2.0 * std::f64::consts::PI).sqrt())
+}
+
+/// Cumulative distribution of the standard normal.
+pub(super) fn cumulative(z: f64) -> f64 {
+    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}

@@ -1,0 +1,381 @@
+//! The probability of every suspect given all readings.
+
+use super::density::{Noise, of_answer, of_unknown, spread};
+use super::track::{Path, Point, Predicted, Track, Tracks};
+use super::{Answer, Evidence, Senses};
+use crate::index::IdVec;
+use crate::network::Network;
+use crate::suspects::{GroupId, SuspectId, Suspects};
+
+/// Cells a decade that a severity grid starts with, and to which likely suspects are refined.
+const CELLS: [usize; 2] = [4, 16];
+/// Suspects at least this likely are refined.
+const REFINE_ABOVE: f64 = 1e-3;
+/// Largest number of points inside one cell at which the likelihood is taken.
+const POINTS_PER_CELL: usize = 48;
+
+/// Keeps the predictions of all suspects, and turns evidence into a posterior.
+pub struct Belief<'n> {
+    network: &'n Network<'n>,
+    suspects: &'n Suspects,
+    senses: &'n Senses,
+    noise: Noise,
+    tracks: Tracks<'n>,
+    seen: Evidence,
+}
+
+/// Probabilities of all suspects; with the unknown they sum to 1.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Posterior {
+    /// Log of the likelihood of all readings, integrated over severity.
+    pub log_likelihood: IdVec<SuspectId, f64>,
+    /// Probability.
+    pub probability: IdVec<SuspectId, f64>,
+    /// Share of each severity point (by position in the suspect's grid), summing to 1.
+    pub severities: IdVec<SuspectId, Vec<f64>>,
+    /// Log-likelihood of something that is not modelled.
+    pub log_unknown: f64,
+    /// Its probability.
+    pub unknown: f64,
+    /// Repair groups with their probability, likeliest first; equal ones in order of their id.
+    pub groups: Vec<(GroupId, f64)>,
+}
+
+impl<'n> Belief<'n> {
+    /// Starts with all suspects at their priors.
+    pub fn new(
+        network: &'n Network<'n>,
+        suspects: &'n Suspects,
+        senses: &'n Senses,
+        noise: Noise,
+    ) -> Self {
+        let tracks = suspects
+            .list()
+            .ids()
+            .map(|id| Track::start(network, suspects, id, CELLS[0]))
+            .collect();
+        Self { network, suspects, senses, noise, tracks, seen: Evidence::default() }
+    }
+
+    /// The posterior before any evidence.
+    pub fn prior(&self) -> Posterior {
+        self.weigh(&Evidence::default(), None)
+    }
+    /// The suspects.
+    pub fn suspects(&self) -> &'n Suspects {
+        self.suspects
+    }
+    /// The network.
+    pub fn network(&self) -> &'n Network<'n> {
+        self.network
+    }
+    /// What can be perceived.
+    pub fn senses(&self) -> &'n Senses {
+        self.senses
+    }
+    /// The errors that are reckoned with.
+    pub fn noise(&self) -> &Noise {
+        &self.noise
+    }
+    /// The predictions as they are after the last `update`.
+    pub fn tracks(&self) -> &Tracks<'n> {
+        &self.tracks
+    }
+
+    /// The posterior given `evidence`: a function of the evidence alone, whatever was entered before and taken back.
+    pub fn update(&mut self, evidence: &Evidence) -> Posterior {
+        let stays = common(&self.seen.stays, &evidence.stays, |a, b| a == b);
+        let observations = common(&self.seen.observations, &evidence.observations, |a, b| {
+            a.probe == b.probe && a.stay == b.stay && a.stay < stays
+        });
+        for track in self.tracks.iter_mut() {
+            track.truncate(stays, observations);
+            track.extend(self.network, self.suspects, self.senses, evidence);
+        }
+        self.seen = evidence.clone();
+        let posterior = self.weigh(evidence, None);
+        if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+    }
+
+    /// The posterior of the last evidence with one observation left out (no new predictions are made).
+    pub fn without(&self, evidence: &Evidence, observation: usize) -> Posterior {
+        self.weigh(evidence, Some(observation))
+    }
+
+    fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {
+        let mut refined = false;
+        for id in self.suspects.list().ids() {
+            let coarse = self.tracks[id].cells_per_decade < CELLS[1];
+            if coarse && self.suspects.severity(id).is_some() && posterior.probability[id] >= REFINE_ABOVE {
+                let mut track = Track::start(self.network, self.suspects, id, CELLS[1]);
+                track.extend(self.network, self.suspects, self.senses, evidence);
+                self.tracks[id] = track;
+                refined = true;
+            }
+        }
+        refined
+    }
+
+    fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
+        let likelihoods: IdVec<SuspectId, (f64, Vec<f64>)> = self
+            .tracks
+            .iter()
+            .map(|t| likelihood(t, evidence, left_out, &self.noise))
+            .collect();
+        // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
+        let shape = self.tracks.iter().find_map(|t| t.points.first()?.paths.first());
+        let log_unknown = evidence
+            .observations
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| Some(*i) != left_out)
+            .map(|(i, o)| {
+                let sort = shape.and_then(|p| p.predicted.get(i));
+                sort.map_or(0.0, |p| of_unknown(&o.answer, p, &self.noise).ln())
+            })
+            .sum::<f64>();
+        self.normalise(likelihoods, log_unknown)
+    }
+
+    fn normalise(&self, likelihoods: IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {
+        let list = self.suspects.list();
+        let logs: IdVec<SuspectId, f64> =
+            list.enumerate().map(|(id, s)| s.prior.ln() + likelihoods[id].0).collect();
+        let unknown = self.suspects.shares().unknown.ln() + log_unknown;
+        let top = logs.iter().copied().fold(unknown, f64::max);
+        let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
+        let probability: IdVec<SuspectId, f64> =
+            logs.iter().map(|l| (l - top).exp() / total).collect();
+        let mut groups: Vec<(GroupId, f64)> = self
+            .suspects
+            .groups()
+            .enumerate()
+            .map(|(id, g)| (id, g.members.iter().map(|s| probability[*s]).sum()))
+            .collect();
+        groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let (log_likelihood, severities) = unzip(likelihoods);
+        Posterior {
+            log_likelihood,
+            probability,
+            severities,
+            log_unknown,
+            unknown: (unknown - top).exp() / total,
+            groups,
+        }
+    }
+}
+
+impl Posterior {
+    /// Log-likelihood of the suspect that explains the readings best, 'something not modelled' left aside.
+    pub fn best_log_likelihood(&self) -> f64 {
+        self.log_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Whether the likelihood of all readings is below 1/100 of the best suspect's.
+    pub fn ruled_out(&self, suspect: SuspectId) -> bool {
+        self.log_likelihood[suspect] < self.best_log_likelihood() - 100_f64.ln()
+    }
+}
+
+fn common<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> usize {
+    a.iter().zip(b).take_while(|(x, y)| same(x, y)).count()
+}
+
+fn unzip(pairs: IdVec<SuspectId, (f64, Vec<f64>)>) -> (IdVec<SuspectId, f64>, IdVec<SuspectId, Vec<f64>>) {
+    let logs = pairs.iter().map(|p| p.0).collect();
+    let weights = pairs.iter().map(|p| p.1.clone()).collect();
+    (logs, weights)
+}
+
+/// Log-likelihood of all readings under a track, integrated over its severity, and the share of each grid point.
+pub(super) fn likelihood(
+    track: &Track<'_>,
+    evidence: &Evidence,
+    left_out: Option<usize>,
+    noise: &Noise,
+) -> (f64, Vec<f64>) {
+    let points = &track.points;
+    let mut sums = vec![LogSum::default(); points.len()];
+    let cells = points.len().saturating_sub(1).max(1) as f64;
+    if let [only] = &points[..] {
+        sums[0].add(of_point(only, evidence, left_out, noise));
+    }
+    for k in 0..points.len().saturating_sub(1) {
+        let (a, b) = (&points[k], &points[k + 1]);
+        match straight(a, b) {
+            Some((pa, pb)) => {
+                let bend = bends(points, k);
+                let n = points_in_cell(pa, pb, evidence, noise);
+                for i in 0..n {
+                    let t = (i as f64 + 0.5) / n as f64;
+                    let log = of_mixture(pa, pb, t, &bend, evidence, left_out, noise);
+                    let log = log - (n as f64 * cells).ln();
+                    sums[k].add(log + (1.0 - t).ln());
+                    sums[k + 1].add(log + t.ln());
+                }
+            }
+            // The state changes inside the cell: half of it goes with either end.
+            None => {
+                let half = (0.5 / cells).ln();
+                sums[k].add(half + of_point(a, evidence, left_out, noise));
+                sums[k + 1].add(half + of_point(b, evidence, left_out, noise));
+            }
+        }
+    }
+    let mut total = LogSum::default();
+    for sum in &sums {
+        total.add(sum.value());
+    }
+    let total = total.value();
+    let shares = sums.iter().map(|s| if total.is_finite() { (s.value() - total).exp() } else { 0.0 });
+    (total, shares.collect())
+}
+
+/// Both ends of a cell when nothing switches between them: the reading is then linear in the log of the severity.
+fn straight<'a, 'n>(a: &'a Point<'n>, b: &'a Point<'n>) -> Option<(&'a Path<'n>, &'a Path<'n>)> {
+    match (&a.paths[..], &b.paths[..]) {
+        ([pa], [pb]) if same_regime(pa, pb) => Some((pa, pb)),
+        _ => None,
+    }
+}
+
+fn same_regime(a: &Path<'_>, b: &Path<'_>) -> bool {
+    a.states.len() == b.states.len()
+        && a.states.iter().zip(&b.states).all(|(x, y)| {
+            x.memory() == y.memory() && x.chatter().is_empty() == y.chatter().is_empty()
+        })
+}
+
+/// Error of the straight line inside cell `k`, by observation: an eighth of the second difference.
+fn bends(points: &[Point<'_>], k: usize) -> Vec<f64> {
+    let mean = |i: usize, o: usize| -> Option<f64> {
+        match points.get(i)?.paths.first()?.predicted.get(o)? {
+            Predicted::Number { mean, .. } => Some(*mean),
+            Predicted::Words(_) => None,
+        }
+    };
+    let count = points[k].paths.first().map_or(0, |p| p.predicted.len());
+    let second = |i: usize, o: usize| -> f64 {
+        let Some(before) = i.checked_sub(1) else { return 0.0 };
+        let (Some(p), Some(q)) = (points.get(before), points.get(i + 1)) else { return 0.0 };
+        if straight(p, q).is_none() {
+            return 0.0;
+        }
+        match (mean(before, o), mean(i, o), mean(i + 1, o)) {
+            (Some(a), Some(b), Some(c)) => (a - 2.0 * b + c).abs() / 8.0,
+            _ => 0.0,
+        }
+    };
+    (0..count).map(|o| second(k, o).max(second(k + 1, o))).collect()
+}
+
+fn points_in_cell(a: &Path<'_>, b: &Path<'_>, evidence: &Evidence, noise: &Noise) -> usize {
+    let mut most = 1.0_f64;
+    for (i, observation) in evidence.observations.iter().enumerate() {
+        let (Some(Predicted::Number { mean: x, .. }), Some(Predicted::Number { mean: y, .. })) =
+            (a.predicted.get(i), b.predicted.get(i))
+        else {
+            continue;
+        };
+        let sigma = match observation.answer {
+            Answer::Number { sigma, .. } => sigma,
+            Answer::Between(low, high) => (high - low).abs(),
+            Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => continue,
+        };
+        most = most.max((x - y).abs() / spread(x.abs().min(y.abs()), sigma, 0.0, false, noise));
+    }
+    ((1.5 * most).ceil() as usize).clamp(1, POINTS_PER_CELL)
+}
+
+fn of_point(point: &Point<'_>, evidence: &Evidence, left_out: Option<usize>, noise: &Noise) -> f64 {
+    let mut sum = LogSum::default();
+    for path in &point.paths {
+        sum.add(path.weight.ln() + of_path(path, evidence, left_out, noise));
+    }
+    sum.value()
+}
+
+fn of_path(path: &Path<'_>, evidence: &Evidence, left_out: Option<usize>, noise: &Noise) -> f64 {
+    evidence
+        .observations
+        .iter()
+        .zip(&path.predicted)
+        .enumerate()
+        .filter(|(i, _)| Some(*i) != left_out)
+        .map(|(_, (o, p))| of_answer(&o.answer, p, 0.0, o.blunder, noise).ln())
+        .sum()
+}
+
+fn of_mixture(
+    a: &Path<'_>,
+    b: &Path<'_>,
+    t: f64,
+    bend: &[f64],
+    evidence: &Evidence,
+    left_out: Option<usize>,
+    noise: &Noise,
+) -> f64 {
+    evidence
+        .observations
+        .iter()
+        .zip(a.predicted.iter().zip(&b.predicted))
+        .enumerate()
+        .filter(|(i, _)| Some(*i) != left_out)
+        .map(|(i, (o, (x, y)))| {
+            let between = interpolate(x, y, t);
+            let extra = bend.get(i).copied().unwrap_or(0.0);
+            of_answer(&o.answer, &between, extra, o.blunder, noise).ln()
+        })
+        .sum()
+}
+
+/// A prediction between two severities.
+pub(super) fn interpolate(a: &Predicted, b: &Predicted, t: f64) -> Predicted {
+    match (a, b) {
+        (
+            Predicted::Number { mean: x, floating: fx, unsteady: ux },
+            Predicted::Number { mean: y, floating: fy, unsteady: uy },
+        ) => Predicted::Number {
+            mean: x + t * (y - x),
+            floating: if t < 0.5 { *fx } else { *fy },
+            unsteady: if t < 0.5 { *ux } else { *uy },
+        },
+        (Predicted::Words(x), Predicted::Words(y)) => {
+            Predicted::Words(x.iter().zip(y).map(|(p, q)| p + t * (q - p)).collect())
+        }
+        (Predicted::Number { .. }, Predicted::Words(_))
+        | (Predicted::Words(_), Predicted::Number { .. }) => a.clone(),
+    }
+}
+
+/// A sum of numbers given by their logarithms.
+#[derive(Clone, Copy)]
+pub(super) struct LogSum {
+    top: f64,
+    sum: f64,
+}
+
+impl Default for LogSum {
+    fn default() -> Self {
+        Self { top: f64::NEG_INFINITY, sum: 0.0 }
+    }
+}
+
+impl LogSum {
+    /// Adds `exp(log)`.
+    pub(super) fn add(&mut self, log: f64) {
+        if log == f64::NEG_INFINITY || log.is_nan() {
+            return;
+        }
+        if log > self.top {
+            self.sum = self.sum * (self.top - log).exp() + 1.0;
+            self.top = log;
+        } else {
+            self.sum += (log - self.top).exp();
+        }
+    }
+    /// The logarithm of the sum.
+    pub(super) fn value(&self) -> f64 {
+        if self.sum > 0.0 { self.top + self.sum.ln() } else { f64::NEG_INFINITY }
+    }
+}

@@ -1,0 +1,118 @@
+//! When enough is known, in the words of the table: found, ambiguous, misfit, open.
+
+use super::misfit::{self, Misfit};
+use super::{Belief, Evidence, Posterior};
+use crate::suspects::{GroupId, SuspectId};
+
+/// The figures at which a verdict is given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Share of the posterior that one repair group (or a few together) must hold.
+    pub hold: f64,
+    /// Share with which it must still lead when any single reading is left out.
+    pub lead: f64,
+    /// Most repair groups that may be named together.
+    pub few: usize,
+    /// The readings do not fit below this `p`.
+    pub misfit: f64,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self { hold: 0.998, lead: 0.95, few: 4, misfit: 0.001 }
+    }
+}
+
+/// What can be said.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Verdict {
+    /// One repair.
+    Found(GroupId),
+    /// A few that no test can tell apart.
+    Ambiguous(Vec<GroupId>),
+    /// Nothing fits; the observation that surprises most, if there is one.
+    Misfit(Option<usize>),
+    /// Nothing yet.
+    Open,
+}
+
+impl Belief<'_> {
+    /// The verdict after the last `update` with this `evidence`. `tests_remain`: an offered test may still split
+    /// the leading groups. `seed` sets the draws of the misfit test.
+    pub fn verdict(
+        &self,
+        posterior: &Posterior,
+        evidence: &Evidence,
+        tests_remain: bool,
+        limits: &Limits,
+        seed: u64,
+    ) -> Verdict {
+        let Some(&(first, share)) = posterior.groups.first() else { return Verdict::Open };
+        if posterior.unknown > share {
+            return Verdict::Misfit(self.surprise(posterior, evidence));
+        }
+        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
+        if holds || !tests_remain {
+            if self.misfit(posterior, evidence, seed).p < limits.misfit {
+                return Verdict::Misfit(self.surprise(posterior, evidence));
+            }
+        }
+        if self.is_nothing(first) {
+            return Verdict::Open;
+        }
+        if holds {
+            return Verdict::Found(first);
+        }
+        if !tests_remain {
+            let mut sum = 0.0;
+            let mut few = Vec::new();
+            for (group, share) in posterior.groups.iter().take(limits.few) {
+                sum += share;
+                few.push(*group);
+                if sum >= limits.hold {
+                    let faulty = few.iter().all(|g| !self.is_nothing(*g));
+                    return if faulty { Verdict::Ambiguous(few) } else { Verdict::Open };
+                }
+            }
+        }
+        Verdict::Open
+    }
+
+    /// Whether `group` leads with at least `lead` whichever single observation is left out.
+    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, lead: f64) -> bool {
+        (0..evidence.observations.len()).all(|left_out| {
+            self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= lead)
+        })
+    }
+
+    /// The misfit test of the likeliest suspect.
+    pub fn misfit(&self, posterior: &Posterior, evidence: &Evidence, seed: u64) -> Misfit {
+        match likeliest(posterior) {
+            Some(best) => misfit::test(&self.tracks()[best], evidence, self.noise(), seed),
+            None => Misfit { p: 0.0 },
+        }
+    }
+
+    /// The observation without which the best suspect fits best.
+    pub fn surprise(&self, posterior: &Posterior, evidence: &Evidence) -> Option<usize> {
+        let fit = posterior.best_log_likelihood();
+        (0..evidence.observations.len())
+            .map(|i| (i, self.without(evidence, i).best_log_likelihood() - fit))
+            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
+            .map(|(i, _)| i)
+    }
+
+    /// Whether the group is 'nothing wrong'.
+    pub fn is_nothing(&self, group: GroupId) -> bool {
+        self.suspects().groups()[group].repair.is_empty()
+    }
+}
+
+/// The suspect with the highest posterior probability.
+pub fn likeliest(posterior: &Posterior) -> Option<SuspectId> {
+    posterior
+        .probability
+        .enumerate()
+        .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)))
+        .map(|(id, _)| id)
+}

@@ -1,0 +1,17 @@
+//! Which test to take next: its information about the repair, per minute, and when to stop.
+//!
+//! It deliberately does not know how a test is asked.
+
+mod cost;
+mod in_play;
+mod information;
+mod offer;
+mod rank;
+mod test;
+
+pub use cost::{Standing, minutes};
+pub use in_play::{Hypothesis, in_play};
+pub use information::{Outcome, gain};
+pub use offer::{Instruments, Offer, set_ups};
+pub use rank::{Accuracy, Ranked, Ranking};
+pub use test::{Target, Test};

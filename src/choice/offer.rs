@@ -1,0 +1,206 @@
+//! The tests that can be offered: every place that a probe reaches, in the set-ups near the complaint.
+
+use super::test::{Target, Test};
+use crate::belief::Probe;
+use crate::circuit::{ControlId, NodeId, SetUp};
+use crate::index::Id;
+use crate::install::{Install, PartId, PlaceId, PointId};
+use crate::knowledge::Role;
+use crate::network::{Instrument, Operating};
+use std::collections::BTreeMap;
+
+/// What is offered in one set-up; made once for an install.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Offer {
+    /// Probes of a voltmeter: red, black.
+    pub volts: Vec<(PointId, PointId)>,
+    /// Test lamp clipped to a minus point: tip, clip.
+    pub lamp_to_minus: Vec<(PointId, PointId)>,
+    /// Test lamp clipped to a plus point, to find an earth: clip, tip.
+    pub lamp_to_plus: Vec<(PointId, PointId)>,
+    /// Parts that can be looked at or listened to, with the position of their sight.
+    pub looks: Vec<(PartId, usize)>,
+}
+
+/// The instruments at hand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Instruments {
+    /// The voltmeter.
+    pub voltmeter: Option<Instrument>,
+    /// The test lamp.
+    pub test_lamp: Option<Instrument>,
+}
+
+/// Potential against the reference, as a share of nominal, below which a point is a minus point, and above whose
+/// complement it is a plus point.
+const NEAR: f64 = 0.1;
+
+impl Offer {
+    /// Lists all places of an install that a probe reaches. `healthy` is an operating point with the complaint's set-up,
+    /// `reference` the minus of the supply.
+    pub fn new(
+        install: &Install,
+        node_of: impl Fn(PointId) -> NodeId,
+        looks: Vec<(PartId, usize)>,
+        healthy: &Operating<'_>,
+        reference: PointId,
+    ) -> Self {
+        let points = reachable(install, &node_of);
+        let volts = |p: PointId| healthy.voltage(node_of(p), node_of(reference));
+        let near = NEAR * install.nominal.get();
+        let mut minus_at: BTreeMap<Option<PlaceId>, PointId> = BTreeMap::new();
+        let mut plus_at: BTreeMap<Option<PlaceId>, PointId> = BTreeMap::new();
+        for &point in &points {
+            let place = install.points[point].place;
+            let Some(v) = volts(point) else { continue };
+            if v.get().abs() < near && is_metal(install, point) {
+                minus_at.entry(place).or_insert(point);
+            }
+            if (v - install.nominal).get() > -near {
+                plus_at.entry(place).or_insert(point);
+            }
+        }
+        let mut offer = Self { looks, ..Self::default() };
+        for &red in &points {
+            let place = install.points[red].place;
+            let local = minus_at.get(&place).copied();
+            let mut blacks: Vec<PointId> = local.into_iter().chain([reference]).collect();
+            blacks.dedup();
+            for black in blacks {
+                if node_of(red) != node_of(black) {
+                    offer.volts.push((red, black));
+                    if install.points[black].place == place {
+                        offer.lamp_to_minus.push((red, black));
+                    }
+                }
+            }
+            let low = volts(red).is_some_and(|v| v.get().abs() < near);
+            if let Some(&plus) = plus_at.get(&place) {
+                if low && node_of(plus) != node_of(red) {
+                    offer.lamp_to_plus.push((plus, red));
+                }
+            }
+        }
+        offer.volts.extend(across_parts(install, &node_of, &points));
+        let mut seen = std::collections::BTreeSet::new();
+        offer.volts.retain(|pair| seen.insert(*pair));
+        offer
+    }
+
+    /// The tests of this offer in `set_up` with the instruments at hand.
+    pub fn tests(
+        &self,
+        set_up: &SetUp,
+        instruments: &Instruments,
+        node_of: impl Fn(PointId) -> NodeId,
+    ) -> Vec<Test> {
+        let mut tests: Vec<Test> = self
+            .looks
+            .iter()
+            .map(|(part, sight)| Test {
+                set_up: set_up.clone(),
+                probe: Probe::Look(*sight),
+                at: Target::Part(*part),
+            })
+            .collect();
+        if let Some(instrument) = &instruments.voltmeter {
+            tests.extend(self.volts.iter().map(|&(red, black)| Test {
+                set_up: set_up.clone(),
+                probe: Probe::Volts {
+                    instrument: instrument.clone(),
+                    red: node_of(red),
+                    black: node_of(black),
+                    unsigned: false,
+                },
+                at: Target::Points { red, black },
+            }));
+        }
+        if let Some(instrument) = &instruments.test_lamp {
+            let lamps = self.lamp_to_minus.iter().chain(&self.lamp_to_plus);
+            tests.extend(lamps.map(|&(red, black)| Test {
+                set_up: set_up.clone(),
+                probe: Probe::Light {
+                    instrument: instrument.clone(),
+                    red: node_of(red),
+                    black: node_of(black),
+                },
+                at: Target::Points { red, black },
+            }));
+        }
+        tests
+    }
+}
+
+/// One named point for each piece of metal at each place, wires left out: their ends lie on the parts they join.
+fn reachable(install: &Install, node_of: &impl Fn(PointId) -> NodeId) -> Vec<PointId> {
+    let mut best: BTreeMap<(NodeId, Option<PlaceId>), PointId> = BTreeMap::new();
+    for (id, point) in install.points.enumerate() {
+        if let Some((part, _)) = point.of {
+            let part = &install.parts[part];
+            let kind = &install.knowledge.kinds[part.kind];
+            if kind.role == Role::Conductor || part.joint_of.is_some() || kind.access == "sealed" {
+                continue;
+            }
+        }
+        best.entry((node_of(id), point.place)).or_insert(id);
+    }
+    let mut points: Vec<PointId> = best.into_values().collect();
+    points.sort();
+    points
+}
+
+/// A clip needs bare metal that stands still: an earth point, a post, a junction.
+fn is_metal(install: &Install, point: PointId) -> bool {
+    match install.points[point].of {
+        None => true,
+        Some((part, _)) => {
+            let role = install.knowledge.kinds[install.parts[part].kind].role;
+            matches!(role, Role::Joint | Role::Supply)
+        }
+    }
+}
+
+/// Both ends of every part's elements, where both can be reached at one place.
+fn across_parts(
+    install: &Install,
+    node_of: &impl Fn(PointId) -> NodeId,
+    points: &[PointId],
+) -> Vec<(PointId, PointId)> {
+    let named: BTreeMap<(NodeId, Option<PlaceId>), PointId> =
+        points.iter().map(|p| ((node_of(*p), install.points[*p].place), *p)).collect();
+    let mut pairs = Vec::new();
+    for part in install.parts.iter() {
+        let kind = &install.knowledge.kinds[part.kind];
+        if kind.role == Role::Conductor || part.joint_of.is_some() {
+            continue;
+        }
+        for element in &kind.elements {
+            let terminal = |name: &str| {
+                let at = kind.terminals.iter().position(|t| t.name == name)?;
+                let point = *part.terminals.get(at)?;
+                named.get(&(node_of(point), install.points[point].place)).copied()
+            };
+            if let (Some(red), Some(black)) = (terminal(&element.from), terminal(&element.to)) {
+                if red != black {
+                    pairs.push((red, black));
+                }
+            }
+        }
+    }
+    pairs
+}
+
+/// The set-ups near a complaint: its own, all at rest, and every one that differs from it by one control.
+pub fn set_ups(install: &Install, complaint: &SetUp, rest: &SetUp) -> Vec<SetUp> {
+    let mut list = vec![complaint.clone(), rest.clone()];
+    for (id, control) in install.controls.enumerate() {
+        let control_id = ControlId::new(id.position());
+        for position in 0..control.positions.len() {
+            let near = complaint.clone().with(control_id, position);
+            if !list.contains(&near) {
+                list.push(near);
+            }
+        }
+    }
+    list
+}

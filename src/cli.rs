@@ -1,0 +1,50 @@
+//! The command line: arguments, files, the terminal, exit codes; one file per command.
+//!
+//! It deliberately knows no electricity.
+
+mod args;
+mod ask;
+mod check;
+mod diagnose;
+mod files;
+mod interview;
+mod output;
+mod volts;
+
+use args::{Args, Command};
+use clap::Parser;
+use output::Output;
+use std::process::ExitCode;
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Ending {
+    /// Nothing wrong, or a verdict.
+    Good,
+    /// Ended without a verdict.
+    NoVerdict,
+    /// Bad usage or a bad file.
+    BadInput,
+}
+
+impl From<Ending> for ExitCode {
+    fn from(ending: Ending) -> Self {
+        match ending {
+            Ending::Good => Self::SUCCESS,
+            Ending::NoVerdict => Self::from(1),
+            Ending::BadInput => Self::from(2),
+        }
+    }
+}
+
+/// Runs the program with the arguments of the process.
+pub fn run() -> ExitCode {
+    let args = Args::parse();
+    let mut output = Output::new(args.color, args.format);
+    let ending = match &args.command {
+        Command::Check(check) => check::run(check, &mut output),
+        Command::Volts(volts) => volts::run(volts, &mut output),
+        Command::Diagnose(diagnose) => diagnose::run(diagnose, &mut output),
+    };
+    ending.into()
+}

@@ -1,0 +1,86 @@
+//! The arguments as typed.
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Find the fault in a relay-switched 12/24 V system, reading by reading
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "Exit codes: 0 found, ambiguous, or nothing wrong; 1 no verdict; 2 bad usage or a bad file.\n\
+                  Local codes come first. Above 50 V DC, mains and shore power: a licensed person."
+)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+    /// Output for people or for programs
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Colour: auto follows the terminal and NO_COLOR
+    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto)]
+    pub color: Colour,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Find a fault: complaint, tests one at a time, finding
+    Diagnose(Diagnose),
+    /// Show what every point along the way of each load's current should read
+    Volts(Volts),
+    /// Check an install file: every error at once, each with its place
+    Check(Check),
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
+    halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
+pub(super) struct Diagnose {
+    /// The install file
+    pub install: PathBuf,
+    /// Take complaint and readings from this file instead of asking
+    #[arg(long, value_name = "FILE")]
+    pub answers: Option<PathBuf>,
+    /// Seed of the simulation behind 'the readings do not fit'
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  halfsplit volts examples/sprayer/install.yaml --on \"pump switch\"\n  \
+    halfsplit volts examples/sprayer/install.yaml --on \"pump switch\" --fault 'B.1.relay coil-open'\n  \
+    halfsplit volts examples/sprayer/install.yaml --fault 'pump/2.a corroded 2 ohm'")]
+pub(super) struct Volts {
+    /// The install file
+    pub install: PathBuf,
+    /// A control that is on (its first position off rest), or CONTROL=POSITION; may be repeated
+    #[arg(long, value_name = "CONTROL")]
+    pub on: Vec<String>,
+    /// A fault: part, mode and, for a soft one, its size ('pump/2.a corroded 2 ohm')
+    #[arg(long, value_name = "FAULT")]
+    pub fault: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  halfsplit check examples/sprayer/install.yaml")]
+pub(super) struct Check {
+    /// The install file
+    pub install: PathBuf,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Colour {
+    /// As the terminal and NO_COLOR say
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}

@@ -1,0 +1,62 @@
+//! Where answers come from: a terminal, or lines on standard input.
+
+use std::io::{self, BufRead, IsTerminal, Write};
+
+/// What came back from a prompt.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// A line.
+    Line(String),
+    /// No more input, or the person pressed Ctrl-C or Esc.
+    End,
+}
+
+/// Asks for one line at a time.
+pub(super) trait Asker {
+    /// Shows `prompt` and waits for a line.
+    fn ask(&mut self, prompt: &str) -> Asked;
+}
+
+/// The asker that suits the terminal: prompts only where both ends are a terminal, plain lines otherwise.
+pub(super) fn asker() -> Box<dyn Asker> {
+    if io::stdin().is_terminal() && io::stderr().is_terminal() {
+        Box::new(Terminal)
+    } else {
+        Box::new(Lines)
+    }
+}
+
+/// Prompts in a terminal.
+struct Terminal;
+
+impl Asker for Terminal {
+    fn ask(&mut self, prompt: &str) -> Asked {
+        let config = inquire::ui::RenderConfig::empty()
+            .with_prompt_prefix(inquire::ui::Styled::new(""))
+            .with_answered_prompt_prefix(inquire::ui::Styled::new(""));
+        match inquire::Text::new(prompt).with_render_config(config).prompt() {
+            Ok(line) => Asked::Line(line),
+            Err(_) => Asked::End,
+        }
+    }
+}
+
+/// One answer a line, for pipes, screen readers and tests.
+struct Lines;
+
+impl Asker for Lines {
+    fn ask(&mut self, prompt: &str) -> Asked {
+        let mut out = io::stderr().lock();
+        // A closed standard error must not end the job.
+        let _ = write!(out, "{prompt} ");
+        let _ = out.flush();
+        let mut line = String::new();
+        match io::stdin().lock().read_line(&mut line) {
+            Ok(0) | Err(_) => Asked::End,
+            Ok(_) => {
+                let _ = writeln!(out, "{}", line.trim_end());
+                Asked::Line(line)
+            }
+        }
+    }
+}

@@ -1,0 +1,336 @@
+//! The course of a job: what was observed so far, what to observe next, and what can be said.
+
+use super::System;
+use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
+use crate::choice::{Instruments, Offer, Ranked, Ranking, Standing, Target, Test, set_ups};
+use crate::circuit::SetUp;
+use crate::install::PartId;
+use crate::network::{Network, Operating, Unsolvable};
+use crate::suspects::{GroupId, SuspectId};
+use crate::units::Minutes;
+
+/// What the customer says.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Complaint {
+    /// The parts that it is about.
+    pub what: Vec<PartId>,
+    /// The word of each part's sight that it shows.
+    pub how: Vec<usize>,
+    /// The set-up in which it shows.
+    pub set_up: SetUp,
+}
+
+/// Something observed: the complaint itself, or a test that was taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taken {
+    /// The test.
+    pub test: Test,
+    /// Its answer.
+    pub answer: Answer,
+    /// Minutes that it cost.
+    pub minutes: Minutes,
+    /// It belongs to the complaint.
+    pub complaint: bool,
+}
+
+/// What to do next.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Next {
+    /// Take this test.
+    Take(Box<Ranked>),
+    /// The job has come to a verdict.
+    Stop(Verdict),
+}
+
+/// What an answer has told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// Suspects that this answer has ruled out.
+    pub ruled_out: Vec<SuspectId>,
+    /// Suspects that it has brought back.
+    pub back: Vec<SuspectId>,
+    /// Repair groups that remain.
+    pub remain: usize,
+}
+
+/// Chance that a reading says nothing about the circuit (engine design, section 6: 2 % of readings).
+pub const BLUNDER: f64 = 0.02;
+/// Information below which a test is not worth asking, in bits.
+const LEAST_BITS: f64 = 2e-3;
+
+/// Standard deviation of a common multimeter at a value in volts: 0.5 % + 2 digits of 10 mV taken as the half-width of an even
+/// spread (`knowledge/tables/meter`).
+pub fn meter_sigma(volts: f64) -> f64 {
+    (0.005 * volts.abs() + 0.02) / 3_f64.sqrt()
+}
+
+/// A job under way.
+pub struct Diagnosis<'n> {
+    system: &'n System,
+    belief: Belief<'n>,
+    offer: Offer,
+    instruments: Instruments,
+    limits: Limits,
+    seed: u64,
+    rest: SetUp,
+    complaint: Complaint,
+    taken: Vec<Taken>,
+    told: Vec<Told>,
+    posterior: Posterior,
+}
+
+impl<'n> Diagnosis<'n> {
+    /// Begins a job with its complaint.
+    ///
+    /// # Errors
+    /// When the healthy circuit itself cannot be solved.
+    pub fn begin(
+        system: &'n System,
+        network: &'n Network<'n>,
+        instruments: Instruments,
+        complaint: Complaint,
+        seed: u64,
+    ) -> Result<Self, Unsolvable> {
+        let rest = SetUp::at_rest(&network.netlist().controls);
+        let healthy = healthy(network, &complaint.set_up)?;
+        let looks = system.sight_of.iter().enumerate().map(|(sight, part)| (*part, sight)).collect();
+        let node_of = |point| system.node(point);
+        let offer = Offer::new(&system.install, node_of, looks, &healthy, system.reference);
+        let noise = noise(system.install.nominal.get());
+        let belief = Belief::new(network, &system.suspects, &system.senses, noise);
+        let mut job = Self {
+            posterior: belief.prior(),
+            system,
+            belief,
+            offer,
+            instruments,
+            limits: Limits::default(),
+            seed,
+            rest,
+            complaint,
+            told: Vec::new(),
+            taken: Vec::new(),
+        };
+        for taken in complained(system, &job.complaint) {
+            job.taken.push(taken);
+            job.reweigh();
+        }
+        Ok(job)
+    }
+
+    /// The system that is looked at.
+    pub fn system(&self) -> &'n System {
+        self.system
+    }
+    /// The complaint.
+    pub fn complaint(&self) -> &Complaint {
+        &self.complaint
+    }
+    /// The probabilities as they stand.
+    pub fn posterior(&self) -> &Posterior {
+        &self.posterior
+    }
+    /// The belief behind them.
+    pub fn belief(&self) -> &Belief<'n> {
+        &self.belief
+    }
+    /// All that was observed, in order; the complaint first.
+    pub fn taken(&self) -> &[Taken] {
+        &self.taken
+    }
+    /// What each observation has told, in the same order.
+    pub fn told(&self) -> &[Told] {
+        &self.told
+    }
+    /// Minutes spent on tests.
+    pub fn minutes(&self) -> Minutes {
+        self.taken.iter().fold(Minutes::ZERO, |sum, t| sum + t.minutes)
+    }
+
+    /// The observations as evidence: a new stay wherever the set-up changes.
+    pub fn evidence(&self) -> Evidence {
+        let mut evidence = Evidence::default();
+        for taken in &self.taken {
+            if evidence.stays.last() != Some(&taken.test.set_up) {
+                evidence.stays.push(taken.test.set_up.clone());
+            }
+            // The words for what is seen hold their own share of mistakes.
+            let blunder = match taken.test.probe {
+                Probe::Look(_) | Probe::Light { .. } => 0.0,
+                Probe::Volts { .. } | Probe::Amps { .. } => BLUNDER,
+            };
+            evidence.observations.push(Observation {
+                stay: evidence.stays.len() - 1,
+                probe: taken.test.probe.clone(),
+                answer: taken.answer.clone(),
+                blunder,
+            });
+        }
+        evidence
+    }
+
+    /// Where the person stands.
+    pub fn standing(&self) -> Standing {
+        let mut standing = Standing {
+            place: None,
+            opened: std::collections::BTreeSet::new(),
+            set_up: self.complaint.set_up.clone(),
+        };
+        for taken in self.taken.iter().filter(|t| !t.complaint) {
+            standing.after(&self.system.install, &taken.test);
+        }
+        standing
+    }
+
+    /// The next test, or the verdict.
+    pub fn next(&self) -> Next {
+        let evidence = self.evidence();
+        let ranked = self.ranked();
+        let remain = !ranked.is_empty();
+        match self.belief.verdict(&self.posterior, &evidence, remain, &self.limits, self.seed) {
+            Verdict::Open => match ranked.into_iter().next() {
+                Some(best) => Next::Take(Box::new(best)),
+                None => Next::Stop(Verdict::Open),
+            },
+            verdict => Next::Stop(verdict),
+        }
+    }
+
+    /// The tests that are worth taking, best first.
+    pub fn ranked(&self) -> Vec<Ranked> {
+        let standing = self.standing();
+        let doubted = self.doubted();
+        let ranking = Ranking {
+            install: &self.system.install,
+            belief: &self.belief,
+            posterior: doubted.as_ref().unwrap_or(&self.posterior),
+            standing: &standing,
+            accuracy: meter_sigma,
+            blunder: BLUNDER,
+        };
+        let set_ups = set_ups(&self.system.install, &self.complaint.set_up, &self.rest);
+        ranking.rank(&set_ups, |set_up| self.tests(set_up), LEAST_BITS)
+    }
+
+    /// The posterior without the reading on which the verdict hangs most, once everything else is clear: the next test
+    /// must stand in for it.
+    fn doubted(&self) -> Option<Posterior> {
+        let &(first, share) = self.posterior.groups.first()?;
+        if share < self.limits.hold {
+            return None;
+        }
+        let evidence = self.evidence();
+        let share_of = |p: &Posterior| p.groups.iter().find(|(g, _)| *g == first).map_or(0.0, |(_, s)| *s);
+        (0..evidence.observations.len())
+            .map(|i| self.belief.without(&evidence, i))
+            .min_by(|a, b| share_of(a).total_cmp(&share_of(b)))
+    }
+
+    fn tests(&self, set_up: &SetUp) -> Vec<Test> {
+        let node_of = |point| self.system.node(point);
+        let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
+        tests.retain(|test| {
+            !self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
+        });
+        tests
+    }
+
+    /// Enters the answer of a test.
+    pub fn answer(&mut self, test: Test, answer: Answer) -> Told {
+        let minutes = crate::choice::minutes(&self.system.install, &self.standing(), &test);
+        self.taken.push(Taken { test, answer, minutes, complaint: false });
+        self.reweigh()
+    }
+
+    /// Takes the last answer back; the complaint stays. `None` when there is none.
+    pub fn undo(&mut self) -> Option<Taken> {
+        if self.taken.last()?.complaint {
+            return None;
+        }
+        let taken = self.taken.pop();
+        self.told.pop();
+        self.posterior = self.belief.update(&self.evidence());
+        taken
+    }
+
+    fn reweigh(&mut self) -> Told {
+        let ids: Vec<SuspectId> = self.system.suspects.list().ids().collect();
+        let was_out: Vec<bool> = ids.iter().map(|id| self.posterior.ruled_out(*id)).collect();
+        self.posterior = self.belief.update(&self.evidence());
+        let pick = |was: bool| {
+            let changed = ids.iter().zip(&was_out).filter(|(id, out)| {
+                **out == was && self.posterior.ruled_out(**id) != was
+            });
+            changed.map(|(id, _)| *id).collect()
+        };
+        let told = Told { ruled_out: pick(false), back: pick(true), remain: self.remaining().len() };
+        self.told.push(told.clone());
+        told
+    }
+
+    /// Repair groups with a suspect that is not ruled out, likeliest first.
+    pub fn remaining(&self) -> Vec<(GroupId, f64)> {
+        let groups = self.system.suspects.groups();
+        let mut list = self.posterior.groups.clone();
+        list.retain(|(g, _)| groups[*g].members.iter().any(|s| !self.posterior.ruled_out(*s)));
+        list
+    }
+
+    /// What the healthy circuit would show for a test that was taken (position in `taken`).
+    pub fn expected(&self, position: usize) -> Option<&Predicted> {
+        let healthy = self.system.suspects.list().ids().next()?;
+        self.belief.tracks()[healthy].points.first()?.paths.first()?.predicted.get(position)
+    }
+}
+
+fn same_probe(a: &Probe, b: &Probe) -> bool {
+    let turned = |p: &Probe| match p {
+        Probe::Volts { instrument, red, black, unsigned } => Probe::Volts {
+            instrument: instrument.clone(),
+            red: *black,
+            black: *red,
+            unsigned: *unsigned,
+        },
+        other => other.clone(),
+    };
+    a == b || turned(a) == *b
+}
+
+/// The healthy circuit in a set-up.
+fn healthy<'n>(network: &'n Network<'n>, set_up: &SetUp) -> Result<Operating<'n>, Unsolvable> {
+    let branches = network.enter(&[], &network.fresh(), set_up)?;
+    let none = || Unsolvable { nodes: Vec::new(), why: "it has no operating point".to_owned() };
+    branches.into_iter().next().map(|b| b.state).ok_or_else(none)
+}
+
+/// The complaint as observations.
+fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
+    let pairs = complaint.what.iter().zip(&complaint.how);
+    pairs
+        .filter_map(|(part, word)| {
+            let sight = system.sight_of.iter().position(|p| p == part)?;
+            Some(Taken {
+                test: Test {
+                    set_up: complaint.set_up.clone(),
+                    probe: Probe::Look(sight),
+                    at: Target::Part(*part),
+                },
+                answer: Answer::Word(*word),
+                minutes: Minutes::ZERO,
+                complaint: true,
+            })
+        })
+        .collect()
+}
+
+/// What is reckoned with until tolerances are carried as shared unknowns: the description is right within 1.5 % and 20 mV; an
+/// open line shows anything near zero on a high-resistance meter.
+fn noise(nominal: f64) -> Noise {
+    Noise {
+        floating_sigma: 0.03 * nominal,
+        model_share: 0.015,
+        model_floor: 0.02,
+        span: 2.5 * nominal,
+        unsteady_mistaken: 0.02,
+    }
+}

@@ -1,0 +1,153 @@
+//! An install made ready for fault finding: its circuit, its suspects, what can be seen of it.
+
+use super::vocabulary::Said;
+use crate::belief::{Senses, Sight, Vocabulary};
+use crate::choice::Instruments;
+use crate::circuit::{Circuit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
+use crate::index::IdVec;
+use crate::install::{Install, PartId, PointId};
+use crate::knowledge::{Role, WordTable};
+use crate::network::Instrument;
+use crate::suspects::{Fault, FaultId, Severity, Shares, Suspects};
+use crate::units::{Amps, Ohms};
+
+/// An install with everything that fault finding needs of it.
+#[derive(Debug)]
+pub struct System {
+    /// The install.
+    pub install: Install,
+    /// Its circuit.
+    pub circuit: Circuit,
+    /// All that can be wrong, as the knowledge base describes it; the order is that of the suspects' faults.
+    pub possible: IdVec<FaultId, PossibleFault>,
+    /// What can be wrong.
+    pub suspects: Suspects,
+    /// What can be perceived.
+    pub senses: Senses,
+    /// The part of each sight.
+    pub sight_of: Vec<PartId>,
+    /// Name of the word table of each sight.
+    pub table_of: Vec<String>,
+    /// The minus of the first supply: where a black lead goes when nothing else is near.
+    pub reference: PointId,
+}
+
+/// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.
+const TEST_LAMP: Amps = Amps::new(0.2);
+/// Name of the word table by which the light of a tester is judged.
+const TESTER: &str = "lamp";
+
+impl System {
+    /// Expands an install.
+    ///
+    /// # Errors
+    /// The parts that lack a figure or have an impossible one.
+    pub fn new(install: Install) -> Result<Self, Vec<Incomplete>> {
+        let circuit = Circuit::expand(&install)?;
+        let possible: IdVec<FaultId, PossibleFault> =
+            circuit.possible_faults(&install)?.into_iter().collect();
+        let faults = possible.iter().map(fault).collect();
+        let suspects = Suspects::singles(faults, Shares::default());
+        let words = &install.knowledge.words;
+        let said = |table: &str| -> Option<Box<dyn Vocabulary>> {
+            let table: &WordTable = words.get(table)?;
+            Some(Box::new(Said(table.clone())))
+        };
+        let mut senses = Senses { sights: Vec::new(), tester: said(TESTER) };
+        let mut sight_of = Vec::new();
+        let mut table_of = Vec::new();
+        for sighted in &circuit.sights {
+            let Some(vocabulary) = said(&sighted.table) else { continue };
+            senses.sights.push(Sight {
+                element: sighted.element,
+                nominal_watts: sighted.nominal.get().max(1e-9),
+                vocabulary,
+            });
+            sight_of.push(sighted.part);
+            table_of.push(sighted.table.clone());
+        }
+        let reference = reference(&install, &circuit);
+        Ok(Self { install, circuit, possible, suspects, senses, sight_of, table_of, reference })
+    }
+
+    /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.
+    pub fn instruments(&self) -> Instruments {
+        let nominal = self.install.nominal;
+        let meter = Ohms::try_from(self.install.knowledge.tolerances.meter_ohms).ok();
+        Instruments {
+            voltmeter: meter.map(Instrument::Voltmeter),
+            test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
+        }
+    }
+
+    /// Volts that no reading of this system can exceed: twice its highest EMF.
+    pub fn most_volts(&self) -> f64 {
+        let emf = |e: &Element| match &e.primitive {
+            Primitive::Source { emf: Emf::Fixed(volts), .. } => volts.get(),
+            Primitive::Source { emf: Emf::By { volts, .. }, .. } => {
+                volts.iter().flatten().map(|v| v.get()).fold(0.0, f64::max)
+            }
+            Primitive::ConverterOutput { emf, .. } => emf.get(),
+            _ => 0.0,
+        };
+        2.0 * self.circuit.netlist.elements.iter().map(emf).fold(self.install.nominal.get(), f64::max)
+    }
+
+    /// The node of a point.
+    pub fn node(&self, point: PointId) -> NodeId {
+        self.circuit.node_of[point]
+    }
+
+    /// The word table of a sight.
+    pub fn words(&self, sight: usize) -> Option<&WordTable> {
+        self.install.knowledge.words.get(self.table_of.get(sight)?)
+    }
+
+    /// The word table for the light of a tester.
+    pub fn tester_words(&self) -> Option<&WordTable> {
+        self.install.knowledge.words.get(TESTER)
+    }
+
+    /// The part with this id or label.
+    pub fn part(&self, name: &str) -> Option<PartId> {
+        let by = |hit: &dyn Fn(&crate::install::Part) -> bool| {
+            self.install.parts.enumerate().find(|(_, p)| hit(p)).map(|(id, _)| id)
+        };
+        by(&|p| p.id == name).or_else(|| by(&|p| p.label == name))
+    }
+
+    /// The point with this name.
+    pub fn point(&self, name: &str) -> Option<PointId> {
+        self.install.points.enumerate().find(|(_, p)| p.name == name).map(|(id, _)| id)
+    }
+}
+
+fn fault(possible: &PossibleFault) -> Fault {
+    let ohms = |r: f64| Ohms::try_from(r).unwrap_or(Ohms::ZERO);
+    Fault {
+        part: possible.part_id.clone(),
+        mode: possible.mode.clone(),
+        effect: possible.effect.clone(),
+        severity: possible.severity.map(|(low, high)| Severity { low: ohms(low), high: ohms(high) }),
+        weight: possible.weight,
+        repair: possible.repair_group.clone(),
+    }
+}
+
+/// The minus post of the first supply; the earth where there is none.
+fn reference(install: &Install, circuit: &Circuit) -> PointId {
+    for (id, part) in install.parts.enumerate() {
+        let kind = &install.knowledge.kinds[part.kind];
+        if kind.role != Role::Supply {
+            continue;
+        }
+        let minus = circuit.elements_of[id].iter().find_map(|inner| {
+            let to = circuit.netlist.elements[inner.element].to;
+            part.terminals.iter().copied().find(|p| circuit.node_of[*p] == to)
+        });
+        if let Some(minus) = minus {
+            return minus;
+        }
+    }
+    install.earth
+}

@@ -1,0 +1,82 @@
+//! The way of a current: from the supply through a load and back, part by part.
+
+use super::System;
+use crate::circuit::NodeId;
+use crate::install::PartId;
+use std::collections::BTreeSet;
+
+/// A part on the way, with the nodes where the current enters and leaves it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Step {
+    /// The part.
+    pub part: PartId,
+    /// Where the current enters it.
+    pub enter: NodeId,
+    /// Where it leaves it.
+    pub leave: NodeId,
+}
+
+/// The way of one load's current.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trace {
+    /// The load.
+    pub load: Step,
+    /// From the supply's plus to the load.
+    pub feed: Vec<Step>,
+    /// From the load to the supply's minus.
+    pub back: Vec<Step>,
+}
+
+impl System {
+    /// The way of each load's current, in the order of the file. A load that no feed or no return reaches has an empty one.
+    pub fn traces(&self) -> Vec<Trace> {
+        let wiring = self.install.wiring();
+        let loads = wiring.loads();
+        let of_load = |load: PartId| {
+            let (enter, leave) = wiring.ends(load)?;
+            let mut back = self.chain(&wiring.return_of(leave), self.node(leave));
+            // The return is listed from the supply on: turned round, it follows the current.
+            back.reverse();
+            for step in &mut back {
+                std::mem::swap(&mut step.enter, &mut step.leave);
+            }
+            Some(Trace {
+                load: Step { part: load, enter: self.node(enter), leave: self.node(leave) },
+                feed: self.chain(&wiring.feed_of(enter), self.node(enter)),
+                back,
+            })
+        };
+        loads.into_iter().filter_map(of_load).collect()
+    }
+
+    /// The steps along `parts`, which end at `last`: each leaves at a node that the next one has too.
+    fn chain(&self, parts: &[PartId], last: NodeId) -> Vec<Step> {
+        let mut steps = Vec::new();
+        let mut enter: Option<NodeId> = None;
+        for (i, part) in parts.iter().enumerate() {
+            let own = self.nodes_of(*part);
+            let leave = match parts.get(i + 1) {
+                Some(next) => {
+                    let other = self.nodes_of(*next);
+                    own.intersection(&other).copied().find(|n| Some(*n) != enter)
+                }
+                None => Some(last),
+            };
+            let Some(leave) = leave else { break };
+            // A supply is entered at its far pole.
+            let start = enter.or_else(|| own.iter().copied().find(|n| *n != leave));
+            steps.push(Step { part: *part, enter: start.unwrap_or(leave), leave });
+            enter = Some(leave);
+        }
+        steps
+    }
+
+    fn nodes_of(&self, part: PartId) -> BTreeSet<NodeId> {
+        let inner = self.circuit.elements_of[part].iter().flat_map(|inner| {
+            let element = &self.circuit.netlist.elements[inner.element];
+            [element.from, element.to]
+        });
+        let terminals = self.install.parts[part].terminals.iter().map(|p| self.node(*p));
+        inner.chain(terminals).collect()
+    }
+}

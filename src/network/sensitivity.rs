@@ -1,0 +1,173 @@
+//! How a reading moves when a part does: one adjoint solve on the tangent at the operating point, with the
+//! instrument attached, gives the first-order sensitivity to every part at once.
+//!
+//! With `J` the tangent, `λ` the solution of `Jᵀ λ = e_red - e_black`, `i` the current of a part from `from`
+//! to `to` and `λ_k` the difference of `λ` over it, a change `δi` of that current at fixed voltage moves the
+//! reading by `-λ_k δi`. All figures below are that with the part's own law.
+
+use super::law::{Law, Part, conductance, converter_draw};
+use super::operating::{Operating, Phase};
+use super::wiring::Wiring;
+use super::{Instrument, Network, Unsolvable};
+use crate::circuit::{ElementId, NodeId};
+use crate::index::Id;
+use crate::units::Volts;
+use std::sync::Arc;
+
+/// First-order sensitivities of one reading.
+///
+/// They hold while no state changes. In a circuit that chatters they are those of the last state.
+#[derive(Clone)]
+pub struct Sensitivities {
+    volts: Volts,
+    adjoint: Vec<f64>,
+    wiring: Arc<Wiring>,
+    phase: Phase,
+}
+
+impl<'n> Network<'n> {
+    /// How the reading of `instrument` between `red` and `black` moves with each part.
+    ///
+    /// # Errors
+    /// As [`measure`](Self::measure); and a tangent without inverse, which a stable operating point never
+    /// has.
+    pub fn sensitivities(
+        &self,
+        state: &Operating<'n>,
+        instrument: &Instrument,
+        red: NodeId,
+        black: NodeId,
+    ) -> Result<Sensitivities, Unsolvable> {
+        let (with, plus, minus) = self.attach(state, instrument, red, black)?;
+        let adjoint = with.phases.last().and_then(|phase| {
+            let found =
+                super::point::adjoint(&with.wiring, &phase.status, &phase.point, plus, minus)?;
+            Some((found, phase.clone()))
+        });
+        match adjoint {
+            Some((adjoint, phase)) => Ok(Sensitivities {
+                volts: with.voltage(red, black).unwrap_or_default(),
+                adjoint,
+                wiring: with.wiring,
+                phase,
+            }),
+            None => Err(Unsolvable {
+                nodes: vec![red, black],
+                why: "the circuit is at the edge of an operating point".to_owned(),
+            }),
+        }
+    }
+}
+
+impl Sensitivities {
+    /// The reading itself.
+    pub fn volts(&self) -> Volts {
+        self.volts
+    }
+
+    /// Volts for each relative change of the part's strength: of its conductance (also a source's own, a
+    /// filament's `1 / hot`), of the power of a constant-power part, of the limit of a source that holds it.
+    /// For a conductance `G` that is `G dV/dG = -R dV/dR`.
+    pub fn relative(&self, element: ElementId) -> f64 {
+        let index = element.position();
+        let amps = self.phase.amps.get(index).copied().unwrap_or(0.0);
+        -amps * self.across(index)
+    }
+
+    /// Volts for each siemens of a part's own conductance (at the operating point of a filament: of
+    /// `1 / hot`). Zero for a part that does not conduct.
+    pub fn conductance(&self, element: ElementId) -> f64 {
+        let index = element.position();
+        let (Some(part), Some(status)) =
+            (self.wiring.parts.get(index), self.phase.status.get(index))
+        else {
+            return 0.0;
+        };
+        if !part.conducts(*status) {
+            return 0.0;
+        }
+        let siemens = match part.law {
+            Law::Source { ohms, .. }
+            | Law::ConverterOutput { ohms, .. }
+            | Law::Resistance { ohms }
+            | Law::Fuse { ohms, .. }
+            | Law::Coil { ohms, .. }
+            | Law::Contact { closed: ohms, .. }
+            | Law::Diode { series: ohms, .. }
+            | Law::Filament { hot: ohms, .. } => conductance(ohms),
+            Law::Motor { .. }
+            | Law::Power { .. }
+            | Law::Switch { .. }
+            | Law::ConverterInput { .. } => {
+                let volts = self.phase.point.drop(part);
+                if volts == 0.0 {
+                    return 0.0;
+                }
+                self.phase.amps[index] / volts
+            }
+        };
+        self.relative(element) / siemens
+    }
+
+    /// Volts for each volt of a source's EMF.
+    pub fn emf(&self, element: ElementId) -> f64 {
+        let index = element.position();
+        let (Some(part), Some(status)) =
+            (self.wiring.parts.get(index), self.phase.status.get(index))
+        else {
+            return 0.0;
+        };
+        let source = matches!(part.law, Law::Source { .. } | Law::ConverterOutput { .. });
+        if !source || !part.conducts(*status) {
+            return 0.0;
+        }
+        part.branch(*status, self.phase.point.drop(part)).siemens * self.across(index)
+    }
+
+    /// Volts for each siemens bridged between two nodes of one island; zero between islands.
+    pub fn between(&self, a: NodeId, b: NodeId) -> f64 {
+        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else {
+            return 0.0;
+        };
+        if !self.phase.point.islands.joined(a, b) {
+            return 0.0;
+        }
+        let difference = |x: &[f64]| x[a as usize] - x[b as usize];
+        -difference(&self.phase.point.volts) * difference(&self.adjoint)
+    }
+
+    /// The adjoint voltage over a part that conducts. What a converter delivers moves its input's draw too.
+    fn across(&self, index: usize) -> f64 {
+        let difference =
+            |part: &Part| self.adjoint[part.from as usize] - self.adjoint[part.to as usize];
+        let (Some(part), Some(status)) =
+            (self.wiring.parts.get(index), self.phase.status.get(index))
+        else {
+            return 0.0;
+        };
+        if !part.conducts(*status) {
+            return 0.0;
+        }
+        let own = difference(part);
+        let Law::ConverterOutput { input, .. } = part.law else {
+            return own;
+        };
+        let volts = self.phase.point.drop(part);
+        match self.wiring.parts.get(input as usize) {
+            Some(feed) if -volts * self.phase.amps[index] > 0.0 => match feed.law {
+                Law::ConverterInput {
+                    efficiency,
+                    cut_off,
+                    top,
+                    ..
+                } => {
+                    let sensed = self.phase.point.drop(feed);
+                    let (_, _, per_watt) = converter_draw(0.0, efficiency, (cut_off, top), sensed);
+                    own - volts * per_watt * difference(feed)
+                }
+                _ => own,
+            },
+            _ => own,
+        }
+    }
+}

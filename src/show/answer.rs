@@ -1,0 +1,108 @@
+//! What an answer has told, why a test is asked, and the suspects that remain.
+
+use super::test::{brief, words};
+use super::text::{line, paragraph, predicted, row, set_up, sure};
+use crate::belief::Answer;
+use crate::choice::Ranked;
+use crate::job::{Diagnosis, Expect, System, Told};
+use crate::suspects::SuspectId;
+
+/// Names that one line has room for.
+const FEW: usize = 3;
+
+/// One line: what the last answer excluded and why, and how many remain.
+pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
+    let mut out = String::new();
+    let position = job.taken().len().saturating_sub(1);
+    let expected = job.taken().get(position).and_then(|taken| {
+        let words = words(job.system(), &taken.test.probe);
+        Some(predicted(job.expected(position)?, words))
+    });
+    let remain = match told.remain {
+        1 => "1 remains".to_owned(),
+        n => format!("{n} remain"),
+    };
+    let good = expected.map_or(String::new(), |e| format!(" (a good circuit: {e})"));
+    let text = match told.ruled_out.len() {
+        0 => format!("Excludes nothing{good}; {remain}."),
+        n => {
+            let names = names(job.system(), &told.ruled_out);
+            let more = if n > FEW { format!(" and {} more", n - FEW) } else { String::new() };
+            format!("Excludes {names}{more}{good}; {remain}.")
+        }
+    };
+    paragraph(&mut out, 0, &text);
+    if !told.back.is_empty() {
+        let text = format!("Possible again: {}.", names(job.system(), &told.back));
+        paragraph(&mut out, 0, &text);
+    }
+    out
+}
+
+fn names(system: &System, suspects: &[SuspectId]) -> String {
+    let names: Vec<String> = suspects.iter().take(FEW).map(|s| suspect(system, *s)).collect();
+    names.join(", ")
+}
+
+/// A suspect in the workshop's words.
+pub fn suspect(system: &System, suspect: SuspectId) -> String {
+    let faults = &system.suspects.list()[suspect].faults;
+    if faults.is_empty() {
+        return "nothing wrong".to_owned();
+    }
+    let text = faults.iter().filter_map(|f| system.describe(*f)).map(|f| format!("{}: {}", f.label, f.says));
+    text.collect::<Vec<_>>().join(" and ")
+}
+
+/// Why a test is asked: what each result would leave.
+pub fn why(job: &Diagnosis<'_>, ranked: &Ranked, expect: &Expect, next: Option<&Ranked>) -> String {
+    let mut out = String::new();
+    let system = job.system();
+    let words = words(system, &ranked.test.probe);
+    line(&mut out, "Each result would leave:");
+    for (result, suspects) in expect.outcomes.iter().take(6) {
+        let ids: Vec<SuspectId> = suspects.iter().map(|(s, _)| *s).collect();
+        let more = if ids.len() > FEW { format!(" and {} more", ids.len() - FEW) } else { String::new() };
+        row(&mut out, &format!("{}:", predicted(result, words)), &format!("{}{more}", names(system, &ids)));
+    }
+    if let Some(next) = next {
+        let text = format!(
+            "Second best: {} with {}, {:.1} min.",
+            brief(system, &next.test),
+            set_up(system, &next.test.set_up),
+            next.minutes.get()
+        );
+        paragraph(&mut out, 0, &text);
+    }
+    out
+}
+
+/// The suspects that remain, likeliest first.
+pub fn suspects(job: &Diagnosis<'_>) -> String {
+    let mut out = String::new();
+    for culprit in job.culprits(10, 1e-3) {
+        let faults = culprit.faults.iter().filter_map(|f| job.system().describe(*f));
+        let text: Vec<String> = faults.map(|f| format!("{}: {}", f.label, f.says)).collect();
+        let text = if text.is_empty() { "nothing wrong".to_owned() } else { text.join(" and ") };
+        paragraph(&mut out, 2, &format!("{text} - {}", sure(culprit.probability)));
+    }
+    if job.posterior().unknown >= 1e-3 {
+        paragraph(&mut out, 2, "something that is not in the description - possible");
+    }
+    out
+}
+
+/// An answer as it was given.
+pub fn given(system: &System, answer: &Answer, probe: &crate::belief::Probe) -> String {
+    match answer {
+        Answer::Number { value, .. } => super::text::volts(*value),
+        Answer::Between(low, high) => {
+            format!("{} to {}", super::text::volts(*low), super::text::volts(*high))
+        }
+        Answer::Unsteady => "jumps".to_owned(),
+        Answer::Word(word) => words(system, probe)
+            .and_then(|w| w.words.get(*word))
+            .map_or_else(|| "?".to_owned(), |w| w.says.clone()),
+        Answer::NotTaken => "not taken".to_owned(),
+    }
+}

@@ -1,0 +1,111 @@
+//! How a job ends, in words.
+
+use super::answer::given;
+use super::test::{brief, words};
+use super::text::{line, paragraph, place, predicted, row, set_up, sure};
+use crate::belief::{Answer, Verdict};
+use crate::job::{Culprit, Diagnosis};
+
+/// The verdict with its evidence, the usual repair, the proof and the cautions.
+pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
+    let mut out = String::new();
+    match verdict {
+        Verdict::Found(_) => line(&mut out, "FOUND"),
+        Verdict::Ambiguous(_) => line(&mut out, "THESE CANNOT BE TOLD APART"),
+        Verdict::Misfit(doubtful) => misfit(&mut out, job, *doubtful),
+        Verdict::Open => open(&mut out, job),
+    }
+    for culprit in job.named(verdict) {
+        named(&mut out, job, &culprit);
+    }
+    evidence(&mut out, job);
+    line(&mut out, &format!("{} tests, about {:.1} min.", tests(job), job.minutes().get()));
+    out
+}
+
+fn tests(job: &Diagnosis<'_>) -> usize {
+    job.taken().iter().filter(|t| !t.complaint).count()
+}
+
+fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {
+    line(out, "THE READINGS DO NOT FIT anything in the description.");
+    if let Some(taken) = doubtful.and_then(|d| job.taken().get(d)) {
+        let text = format!(
+            "Doubtful: {} with {}, taken as {}. Take it again, with the black lead on another point; if it stands, \
+             check the description of that circuit.",
+            brief(job.system(), &taken.test),
+            set_up(job.system(), &taken.test.set_up),
+            given(job.system(), &taken.answer, &taken.test.probe)
+        );
+        paragraph(out, 0, &text);
+    }
+}
+
+fn open(out: &mut String, job: &Diagnosis<'_>) {
+    let first = job.posterior().groups.first();
+    if first.is_some_and(|(g, _)| job.belief().is_nothing(*g)) {
+        line(out, "NO FAULT SHOWN: every reading is as it should be.");
+        paragraph(out, 0, "Watch it under the conditions of the complaint: driving, wet, warm, after some time.");
+    } else {
+        line(out, "OPEN: not enough is known. Still suspected:");
+        out.push_str(&super::answer::suspects(job));
+    }
+}
+
+fn named(out: &mut String, job: &Diagnosis<'_>, culprit: &Culprit) {
+    let system = job.system();
+    for fault in culprit.faults.iter().filter_map(|f| system.describe(*f)) {
+        let at = place(system, system.install.parts[fault.part].place);
+        let at = at.map_or(String::new(), |p| format!(", at: {p}"));
+        row(out, "Fault", &format!("{}: {}{at}", fault.label, fault.says));
+        row(out, "Sure", sure(culprit.probability));
+        if let Some((low, high)) = culprit.ohms {
+            row(out, "Size", &format!("{low} to {high}"));
+        }
+        if !culprit.consequences.is_empty() {
+            row(out, "Follows", &format!("{} open because of it", culprit.consequences.join(", ")));
+        }
+        let also: Vec<String> = culprit
+            .also
+            .iter()
+            .filter_map(|f| system.describe(*f))
+            .map(|f| format!("{}: {}", f.label, f.says))
+            .collect();
+        if !also.is_empty() {
+            row(out, "Or", &format!("{} (the same repair)", also.join("; ")));
+        }
+        let Some(mode) = fault.mode(&system.install) else { continue };
+        row(out, "Repair", &mode.repair);
+        row(out, "Prove", &mode.proof);
+        for caution in mode.cautions.iter().filter_map(|key| system.install.knowledge.cautions.get(key)) {
+            row(out, "CAUTION", &caution.says);
+        }
+    }
+}
+
+/// What speaks for it: each reading beside what a good circuit would have shown.
+fn evidence(out: &mut String, job: &Diagnosis<'_>) {
+    line(out, "Because:");
+    for (i, taken) in job.taken().iter().enumerate() {
+        if taken.answer == Answer::NotTaken {
+            continue;
+        }
+        let words = words(job.system(), &taken.test.probe);
+        let good = job.expected(i).map(|p| predicted(p, words)).unwrap_or_default();
+        let read = given(job.system(), &taken.answer, &taken.test.probe);
+        let told = if good == read { "as it should be".to_owned() } else { format!("a good circuit: {good}") };
+        let with = set_up(job.system(), &taken.test.set_up);
+        paragraph(out, 2, &format!("{} ({with}): {read}; {told}", brief(job.system(), &taken.test)));
+    }
+}
+
+/// What is said before anything is asked.
+pub fn opening(system: &crate::job::System) -> String {
+    let mut out = String::new();
+    line(&mut out, &format!("{}, {}", system.install.title, system.install.nominal));
+    for caution in system.install.knowledge.cautions.values().filter(|c| c.opening) {
+        row(&mut out, "CAUTION", &caution.says);
+    }
+    paragraph(&mut out, 0, "Local codes come first.");
+    out
+}

@@ -1,0 +1,139 @@
+//! One test on the screen, in the order in which it is carried out; the prompt comes last.
+
+use super::text::{line, part, place, point, predicted, row, set_up};
+use crate::belief::Probe;
+use crate::choice::{Ranked, Target, Test};
+use crate::job::{Expect, System};
+use crate::knowledge::WordTable;
+
+/// A test with its number, minutes and place, cautions, set-up, leads, and what good and bad circuits show.
+pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) -> String {
+    let mut out = String::new();
+    let test = &ranked.test;
+    let (at, other) = places(system, test);
+    let minutes = ranked.minutes.get();
+    line(&mut out, &format!("Test {number}, about {minutes:.1} min, at: {}", at.unwrap_or("hand")));
+    for caution in cautions(system, test) {
+        row(&mut out, "CAUTION", &caution);
+    }
+    row(&mut out, "Switches", &set_up(system, &test.set_up));
+    match (&test.probe, &test.at) {
+        (Probe::Volts { .. }, Target::Points { red, black }) => {
+            row(&mut out, "Meter", "DC volts");
+            row(&mut out, "Red", &lead(system, *red, at));
+            let far = other.filter(|o| Some(*o) != at).map_or("", |_| "; long lead");
+            row(&mut out, "Black", &format!("{}{far}", lead(system, *black, at)));
+        }
+        (Probe::Light { .. }, Target::Points { red, black }) => {
+            row(&mut out, "Test lamp", &format!("one end on {}", lead(system, *red, at)));
+            row(&mut out, "", &format!("other end on {}", lead(system, *black, at)));
+        }
+        (_, Target::Part(id)) => row(&mut out, "Look at", &part(system, *id)),
+        (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
+    }
+    let words = words(system, &test.probe);
+    if let Some(good) = &expect.good {
+        row(&mut out, "Good", &predicted(good, words));
+    }
+    if let Some(bad) = &expect.bad {
+        row(&mut out, "Bad", &format!("for example {}", predicted(bad, words)));
+    }
+    if let Some(words) = words {
+        let choices = words.words.iter().enumerate();
+        let choices: Vec<String> = choices.map(|(i, w)| format!("{} {}", i + 1, w.says)).collect();
+        row(&mut out, "Answer", &choices.join(", "));
+    }
+    out
+}
+
+/// The words with which a probe is answered, if it is not by number.
+pub fn words<'s>(system: &'s System, probe: &Probe) -> Option<&'s WordTable> {
+    match probe {
+        Probe::Look(sight) => system.words(*sight),
+        Probe::Light { .. } => system.tester_words(),
+        Probe::Volts { .. } | Probe::Amps { .. } => None,
+    }
+}
+
+/// The prompt of a test.
+pub fn prompt(system: &System, test: &Test) -> String {
+    let what = if words(system, &test.probe).is_some() { "number or word" } else { "volts" };
+    format!("{what} (h help) >")
+}
+
+/// A test in one line, for lists and reports.
+pub fn brief(system: &System, test: &Test) -> String {
+    match &test.at {
+        Target::Part(id) => format!("look at {}", system.install.parts[*id].label),
+        Target::Points { red, black } => {
+            let (red, black) = (&system.install.points[*red].name, &system.install.points[*black].name);
+            match test.probe {
+                Probe::Light { .. } => format!("test lamp {red} to {black}"),
+                Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => format!("{red} to {black}"),
+            }
+        }
+    }
+}
+
+fn lead(system: &System, at: crate::install::PointId, here: Option<&str>) -> String {
+    let text = point(system, at);
+    match place(system, system.install.points[at].place) {
+        Some(place) if Some(place) != here => format!("{text}, at: {place}"),
+        _ => text,
+    }
+}
+
+/// Where the person stands, and where the other lead goes.
+fn places<'s>(system: &'s System, test: &Test) -> (Option<&'s str>, Option<&'s str>) {
+    match &test.at {
+        Target::Part(id) => (place(system, system.install.parts[*id].place), None),
+        Target::Points { red, black } => {
+            let points = &system.install.points;
+            (place(system, points[*red].place), place(system, points[*black].place))
+        }
+    }
+}
+
+fn cautions(system: &System, test: &Test) -> Vec<String> {
+    let install = &system.install;
+    let (parts, places): (Vec<_>, Vec<_>) = match &test.at {
+        Target::Part(id) => (vec![*id], vec![install.parts[*id].place]),
+        Target::Points { red, black } => {
+            let points = [&install.points[*red], &install.points[*black]];
+            (
+                points.iter().filter_map(|p| p.of.map(|(part, _)| part)).collect(),
+                points.iter().map(|p| p.place).collect(),
+            )
+        }
+    };
+    let of_places = places.into_iter().flatten().filter_map(|p| install.places[p].caution.clone());
+    let of_kinds = parts.iter().flat_map(|p| {
+        let kind = &install.knowledge.kinds[install.parts[*p].kind];
+        kind.cautions.iter().filter_map(|key| Some(install.knowledge.cautions.get(key)?.says.clone()))
+    });
+    let mut all: Vec<String> = Vec::new();
+    for caution in of_places.chain(of_kinds) {
+        if !all.contains(&caution) {
+            all.push(caution);
+        }
+    }
+    all
+}
+
+/// What can be typed at a test.
+pub fn help(system: &System, test: &Test) -> String {
+    let mut out = String::new();
+    if words(system, &test.probe).is_some() {
+        row(&mut out, "answer", "the number in front of the word, or the word");
+    } else {
+        row(&mut out, "volts", "12.4  12,4  -0.3  350m  8..11  jumps");
+    }
+    row(&mut out, "n", "cannot take it");
+    row(&mut out, "x", "not sure");
+    row(&mut out, "w", "why this test");
+    row(&mut out, "s", "suspects");
+    row(&mut out, "u", "undo the last answer");
+    row(&mut out, "q", "quit");
+    row(&mut out, "Enter", "say the test again");
+    out
+}

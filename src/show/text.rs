@@ -1,0 +1,151 @@
+//! Text for a narrow screen: wrapping, figures, names.
+
+use crate::belief::Predicted;
+use crate::circuit::{ControlId, SetUp};
+use crate::install::{PartId, PlaceId, PointId};
+use crate::job::System;
+use crate::knowledge::WordTable;
+use std::fmt::Write;
+
+/// Columns of the narrowest screen that must read well.
+pub const WIDTH: usize = 56;
+
+/// Wraps `text` behind a heading; further lines stand below its first word.
+pub fn row(out: &mut String, heading: &str, text: &str) {
+    const INDENT: usize = 10;
+    let first = format!("{heading:<INDENT$}");
+    let rest = " ".repeat(INDENT);
+    let options = textwrap::Options::new(WIDTH).initial_indent(&first).subsequent_indent(&rest);
+    line(out, &textwrap::fill(text, options));
+}
+
+/// Wraps `text` with an indent.
+pub fn paragraph(out: &mut String, indent: usize, text: &str) {
+    let blank = " ".repeat(indent);
+    let options = textwrap::Options::new(WIDTH).initial_indent(&blank).subsequent_indent(&blank);
+    line(out, &textwrap::fill(text, options));
+}
+
+/// Adds a line.
+pub fn line(out: &mut String, text: &str) {
+    // Writing to a string does not fail.
+    let _ = writeln!(out, "{}", text.trim_end());
+}
+
+/// Volts as a meter shows them: two digits below 10 V, one above, zero below 5 mV.
+pub fn volts(value: f64) -> String {
+    let size = value.abs();
+    let digits = if size < 9.995 { 2 } else { 1 };
+    let value = if size < 0.005 { 0.0 } else { value };
+    format!("{value:.digits$} V")
+}
+
+/// Amps with three digits.
+pub fn amps(value: f64) -> String {
+    let size = value.abs();
+    match size {
+        _ if size < 5e-5 => "0 A".to_owned(),
+        _ if size < 0.1 => format!("{:.1} mA", value * 1e3),
+        _ if size < 9.995 => format!("{value:.2} A"),
+        _ => format!("{value:.1} A"),
+    }
+}
+
+/// A predicted answer in words.
+pub fn predicted(predicted: &Predicted, words: Option<&WordTable>) -> String {
+    match predicted {
+        Predicted::Number { unsteady: true, .. } => "jumps".to_owned(),
+        Predicted::Number { floating: true, .. } => "open line, near 0 V".to_owned(),
+        Predicted::Number { mean, .. } => volts(*mean),
+        Predicted::Words(shares) => {
+            let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]));
+            let word = best.and_then(|b| words?.words.get(b));
+            word.map_or_else(|| "?".to_owned(), |w| w.says.clone())
+        }
+    }
+}
+
+/// The controls of a set-up that are not at rest.
+pub fn set_up(system: &System, set_up: &SetUp) -> String {
+    let controls = &system.install.controls;
+    let mut on = Vec::new();
+    for (id, control) in controls.enumerate() {
+        let at: ControlId = system.circuit.control_of[id];
+        let position = set_up.positions.get(at).copied().unwrap_or(0);
+        if position != system.circuit.netlist.controls[at].rest {
+            let name = control.positions.get(position).map_or("?", String::as_str);
+            on.push(format!("{} {name}", control.name));
+        }
+    }
+    match (on.len(), controls.len()) {
+        (0, _) => "all off".to_owned(),
+        (n, all) if n == all => on.join(", "),
+        _ => format!("{}, all others off", on.join(", ")),
+    }
+}
+
+/// The name of a place.
+pub fn place(system: &System, place: Option<PlaceId>) -> Option<&str> {
+    place.and_then(|p| system.install.places.get(p)).map(|p| p.name.as_str())
+}
+
+/// A part as a person finds it.
+pub fn part(system: &System, part: PartId) -> String {
+    let part = &system.install.parts[part];
+    let kind = &system.install.knowledge.kinds[part.kind].name;
+    let label = &part.label;
+    if label.contains(kind.as_str()) { label.clone() } else { format!("{label} ({kind})") }
+}
+
+/// A point as a person finds it: part, terminal and its meaning, wires that end there.
+pub fn point(system: &System, point: PointId) -> String {
+    let at = &system.install.points[point];
+    let mut text = match at.of {
+        None => format!("junction \"{}\"", at.name),
+        Some((part, terminal)) => {
+            let part = &system.install.parts[part];
+            let kind = &system.install.knowledge.kinds[part.kind];
+            let pins = !part.pins.is_empty();
+            if pins {
+                at.name.replacen('.', " pin ", 1)
+            } else {
+                match kind.terminals.get(terminal) {
+                    Some(t) if kind.terminals.len() > 1 && !t.meaning.is_empty() => {
+                        format!("{} {} ({})", part.label, t.name, t.meaning)
+                    }
+                    Some(t) if kind.terminals.len() > 1 => format!("{} {}", part.label, t.name),
+                    _ => part.label.clone(),
+                }
+            }
+        }
+    };
+    let wires = wires_at(system, point);
+    if !wires.is_empty() {
+        let _ = write!(text, ", {} wire", wires.join(" and "));
+    }
+    text
+}
+
+/// Colours or marks of the wires that end on a point's metal at its place.
+fn wires_at(system: &System, point: PointId) -> Vec<String> {
+    let node = system.node(point);
+    let parts = &system.install.parts;
+    let mut colours: Vec<String> = parts
+        .iter()
+        .filter(|part| part.terminals.iter().any(|t| system.node(*t) == node))
+        .filter(|part| part.place.is_none() || part.place == system.install.points[point].place)
+        .filter_map(|part| parts[part.joint_of?.conductor].colour.clone())
+        .collect();
+    colours.sort();
+    colours.dedup();
+    colours
+}
+
+/// How sure a probability is, in words.
+pub fn sure(probability: f64) -> &'static str {
+    match probability {
+        p if p >= 0.99 => "nearly certain",
+        p if p >= 0.6 => "likely",
+        _ => "possible",
+    }
+}

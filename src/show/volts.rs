@@ -1,0 +1,177 @@
+//! What every point along the way of a current should read.
+
+use super::text::{amps, line, set_up, volts};
+use crate::belief::{Probe, predict};
+use crate::circuit::{NodeId, SetUp};
+use crate::job::{Step, System, Trace};
+use crate::knowledge::Role;
+use crate::network::{ElementState, Network, Operating};
+use serde_json::{Value, json};
+
+/// An operating point of a system, with all controls at rest beside it.
+pub struct Picture<'a, 'n> {
+    /// The system.
+    pub system: &'a System,
+    /// Its network.
+    pub network: &'a Network<'n>,
+    /// All controls at rest.
+    pub rest: &'a Operating<'n>,
+    /// The set-up asked for.
+    pub state: &'a Operating<'n>,
+    /// That set-up.
+    pub set_up: &'a SetUp,
+}
+
+impl Picture<'_, '_> {
+    /// A node against the supply's minus; `None` where nothing joins them.
+    fn at(&self, node: NodeId) -> Option<f64> {
+        self.state.voltage(node, self.system.node(self.system.reference)).map(|v| v.get())
+    }
+
+    /// What a person would see of a part.
+    fn seen(&self, step: &Step) -> Option<String> {
+        let sight = self.system.sight_of.iter().position(|p| *p == step.part)?;
+        let senses = &self.system.senses;
+        let probe = Probe::Look(sight);
+        let seen = predict(self.network, senses, self.rest, self.state, &probe);
+        Some(super::text::predicted(&seen, self.system.words(sight)))
+    }
+
+    /// How a part on the way stands, if it can stand in more than one way.
+    fn stands(&self, step: &Step) -> &'static str {
+        let elements = &self.system.circuit.elements_of[step.part];
+        let states = elements.iter().map(|inner| self.state.state(inner.element));
+        for state in states {
+            match state {
+                ElementState::Contact(true) => return "closed",
+                ElementState::Contact(false) => return "open",
+                ElementState::Fuse(false) => return "BLOWN",
+                ElementState::Plain
+                | ElementState::Coil(_)
+                | ElementState::Fuse(true)
+                | ElementState::Diode(_)
+                | ElementState::Motor(_)
+                | ElementState::Power(_)
+                | ElementState::Source(_) => {}
+            }
+        }
+        ""
+    }
+
+    /// Current through a part, along the way.
+    fn current(&self, step: &Step) -> f64 {
+        let netlist = &self.system.circuit.netlist;
+        self.system.circuit.elements_of[step.part]
+            .iter()
+            .map(|inner| {
+                let element = &netlist.elements[inner.element];
+                let i = self.state.current(inner.element).get();
+                if element.from == step.enter {
+                    i
+                } else if element.to == step.enter {
+                    -i
+                } else {
+                    0.0
+                }
+            })
+            .sum()
+    }
+
+    /// Steps worth a line: wires and their joints are left to the drop between two lines.
+    fn shown<'s>(&self, steps: &'s [Step]) -> Vec<&'s Step> {
+        let install = &self.system.install;
+        let keep = |s: &&Step| {
+            let part = &install.parts[s.part];
+            let role = install.knowledge.kinds[part.kind].role;
+            part.joint_of.is_none() && role != Role::Conductor
+        };
+        steps.iter().filter(keep).collect()
+    }
+}
+
+/// The table of one load: part, volts where the current enters and leaves it, how it stands.
+pub fn table(picture: &Picture<'_, '_>, trace: &Trace) -> String {
+    let mut out = String::new();
+    let load = &trace.load;
+    let name = &picture.system.install.parts[load.part].label;
+    let seen = picture.seen(load).unwrap_or_default();
+    let current = amps(picture.current(load));
+    line(&mut out, &format!("{name}: {seen}, {current}  [{}]", set_up(picture.system, picture.set_up)));
+    line(&mut out, &format!("  {:<26}{:>8} {:>8}  {}", "current flows down", "enters", "leaves", "stands"));
+    let feed = picture.shown(&trace.feed);
+    let back = picture.shown(&trace.back);
+    for step in feed.into_iter().chain([load]).chain(back) {
+        let label: String = picture.system.install.parts[step.part].label.chars().take(25).collect();
+        let show = |node| picture.at(node).map_or_else(|| "open".to_owned(), volts);
+        let stands = picture.stands(step);
+        let (enters, leaves) = (show(step.enter), show(step.leave));
+        line(&mut out, &format!("  {label:<26}{enters:>8} {leaves:>8}  {stands}"));
+    }
+    out
+}
+
+/// The states of all relays and fuses that are not as at rest, and what chatters.
+pub fn states(picture: &Picture<'_, '_>) -> String {
+    let mut out = String::new();
+    let circuit = &picture.system.circuit;
+    for (element, _) in circuit.netlist.elements.enumerate() {
+        let label = &picture.system.install.parts[circuit.part_of[element]].label;
+        match picture.state.state(element) {
+            ElementState::Coil(true) => line(&mut out, &format!("{label}: pulled in")),
+            ElementState::Fuse(false) => line(&mut out, &format!("{label}: BLOWN")),
+            ElementState::Plain
+            | ElementState::Coil(false)
+            | ElementState::Contact(_)
+            | ElementState::Fuse(true)
+            | ElementState::Diode(_)
+            | ElementState::Motor(_)
+            | ElementState::Power(_)
+            | ElementState::Source(_) => {}
+        }
+    }
+    for element in picture.state.chatter() {
+        let label = &picture.system.install.parts[circuit.part_of[*element]].label;
+        line(&mut out, &format!("{label}: does not settle: it buzzes or flickers"));
+    }
+    out
+}
+
+/// The same for machines.
+pub fn json(picture: &Picture<'_, '_>, traces: &[Trace]) -> Value {
+    let system = picture.system;
+    let id = |step: &Step| system.install.parts[step.part].id.clone();
+    let step = |s: &Step| {
+        json!({
+            "part": id(s),
+            "enters": picture.at(s.enter),
+            "leaves": picture.at(s.leave),
+            "amps": picture.current(s),
+            "stands": picture.stands(s),
+        })
+    };
+    let loads: Vec<Value> = traces
+        .iter()
+        .map(|trace| {
+            json!({
+                "load": id(&trace.load),
+                "looks": picture.seen(&trace.load),
+                "feed": trace.feed.iter().map(step).collect::<Vec<_>>(),
+                "through": step(&trace.load),
+                "return": trace.back.iter().map(step).collect::<Vec<_>>(),
+            })
+        })
+        .collect();
+    let points: serde_json::Map<String, Value> = system
+        .install
+        .points
+        .enumerate()
+        .map(|(point, at)| (at.name.clone(), json!(picture.at(system.node(point)))))
+        .collect();
+    json!({
+        "format": super::json::FORMAT,
+        "install": system.install.title,
+        "with": super::json::set_up(system, picture.set_up),
+        "loads": loads,
+        "points": points,
+    })
+}
