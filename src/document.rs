@@ -10,7 +10,7 @@ mod fields;
 mod source;
 mod tree;
 
-pub use fields::Fields;
+pub use fields::{CUT_OFF, Fields};
 pub use source::{LARGEST, Source};
 pub use tree::{Entry, Node, Text, Value};
 

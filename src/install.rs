@@ -5,12 +5,16 @@
 
 mod boards;
 mod build;
+mod cables;
+mod earths;
 mod finish;
 mod grammar;
 mod graph;
 mod kinds;
 mod model;
+mod parts;
 mod paths;
+mod run_text;
 mod runs;
 mod scope;
 mod sections;
@@ -27,7 +31,7 @@ use crate::diagnostic::{Diagnostic, Report};
 use crate::document::{Fields, Source, read};
 use crate::knowledge::Knowledge;
 use build::Build;
-use sections::Section;
+use parts::Section;
 
 /// Reads an install file. With it come the warnings.
 ///

@@ -81,13 +81,13 @@ fn distance(a: &[char], b: &[char]) -> usize {
         let mut row = vec![i + 1];
         for (j, y) in b.iter().enumerate() {
             let at = |list: &[usize], k: usize| list.get(k).copied().unwrap_or(usize::MAX / 2);
-            let mut least = at(&last, j) + usize::from(x != y);
-            least = least.min(at(&last, j + 1) + 1).min(at(&row, j) + 1);
+            let mut cost = at(&last, j) + usize::from(x != y);
+            cost = cost.min(at(&last, j + 1) + 1).min(at(&row, j) + 1);
             let exchanged = i > 0 && j > 0 && a.get(i - 1) == Some(y) && b.get(j - 1) == Some(x);
             if exchanged {
-                least = least.min(at(&before, j - 1) + 1);
+                cost = cost.min(at(&before, j - 1) + 1);
             }
-            row.push(least);
+            row.push(cost);
         }
         before = std::mem::replace(&mut last, row);
     }

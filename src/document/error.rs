@@ -39,13 +39,20 @@ pub(super) fn diagnose(error: &Error, source: &Source) -> Diagnostic {
             "yaml",
             span,
             "a text that starts with `*` needs quotes here",
-        ),
+        )
+        .hint("a run may start with what feeds its first junction instead"),
         Error::MultipleDocuments { .. } => Diagnostic::error(
             "yaml",
             span,
             "a second document starts here; a file holds one",
         ),
         other => match other.to_string() {
+            said if said.contains("mapping values are not allowed") => Diagnostic::error(
+                "yaml",
+                span,
+                "a colon with a blank behind it stands inside a text here",
+            )
+            .hint("put the whole text in single quotes"),
             said if said.contains("recursion limit") => Diagnostic::error("too-much", span, NESTED),
             said => Diagnostic::error("yaml", span, in_one_line(&said)),
         },

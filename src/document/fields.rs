@@ -134,11 +134,23 @@ impl<'n> Fields<'n> {
                 ),
             );
             d = match nearest(&entry.key.text, self.asked.iter().copied()) {
+                _ if entry.is_cut_off() => d.hint(CUT_OFF),
                 Some(known) => d.hint(format!("did you mean `{known}:`?")),
                 None => d.hint(format!("it may have {}", listed(&self.asked))),
             };
             report.push(d);
         }
+    }
+}
+
+/// What to do about a text that its own comma has cut in two, as in `{length: 0,6 m}`.
+pub const CUT_OFF: &str =
+    "a comma divides fields here: put a text or figure that has one in quotes";
+
+impl Entry {
+    /// Whether it looks like the end of a text that its own comma has cut in two: a key with nothing behind it.
+    pub fn is_cut_off(&self) -> bool {
+        self.value.value == Value::Nothing
     }
 }
 

@@ -4,7 +4,7 @@
 use super::build::{Build, Link, NewPart, WayPoints};
 use super::grammar::{END_JOINT, WAY_COIL, WAY_FUSE, WAY_RELAY, bad_name};
 use super::scope::Named;
-use super::step::{self, PartText};
+use super::step;
 use super::tokens;
 use super::{PartId, PlaceId, PointId, Run};
 use crate::diagnostic::{Diagnostic, Span, quoted};
@@ -127,13 +127,14 @@ impl Build<'_> {
         let to = fields.needed_text("to", &mut self.report);
         let by = fields.text("by", &mut self.report);
         fields.finish(&mut self.report);
+        let word = &self.install.earth_word;
         let stud = self.install.points.push(super::Point {
-            name: name.clone(),
+            name: format!("{word} of {}", board.name),
             of: None,
             place: board.place,
         });
         self.declare_part(&name, node.span, Named::Junction(stud));
-        self.lead_away(&name, stud, to?, by, node.span)?;
+        self.lead_away(&name, &board.name, stud, to?, by, node.span)?;
         Some(stud)
     }
 
@@ -292,54 +293,18 @@ impl Build<'_> {
         let words = text.text.trim();
         let at = text.text.len() - text.text.trim_start().len();
         let found = tokens::tokens(words, at);
-        let whole = at..at + words.len();
-        let only_figures = found
-            .iter()
-            .all(|t| matches!(t.kind, tokens::TokenKind::Figure(_)));
-        let part = if only_figures {
+        let figure = |t: &tokens::Token| matches!(t.kind, tokens::TokenKind::Figure(_));
+        let part = if found.iter().all(figure) {
             let kind = self.called_for(usual, text.span)?;
-            let mut figures = Vec::new();
-            for token in found {
-                match token.kind {
-                    tokens::TokenKind::Figure(Ok(figure)) => figures.push((figure, token.range)),
-                    tokens::TokenKind::Figure(Err(e)) => {
-                        let takes = self.kind(kind).figures.first().map(|f| f.unit);
-                        let wanted = takes.map(super::kinds::dimension);
-                        self.wrong(text, step::figure_wrong(&e, token.range, wanted));
-                        return None;
-                    }
-                    tokens::TokenKind::Word(_)
-                    | tokens::TokenKind::Quoted(_)
-                    | tokens::TokenKind::Unclosed => {}
-                }
-            }
-            PartText {
-                kind,
-                range: whole,
-                figures,
-                name: None,
-                place: None,
-                colour: None,
-            }
-        } else {
-            match step::part_text(&found, &whole, &self.kinds) {
-                Ok(Some(part)) => part,
-                Ok(None) => {
-                    let known = self.kinds.nearest(words).map(str::to_owned);
-                    let message = format!("no kind of part is called {}", quoted(words));
-                    let wrong = step::Wrong::new("unknown-kind", whole, message);
-                    let wrong = match known {
-                        Some(known) => wrong.hint(format!("did you mean `{known}`?")),
-                        None => wrong.hint("a kind with its figures, figures alone, or `none`"),
-                    };
-                    self.wrong(text, wrong);
-                    return None;
-                }
+            match step::bare_figures(kind, &found, at..at + words.len(), &self.kinds) {
+                Ok(part) => part,
                 Err(wrong) => {
                     self.wrong(text, wrong);
                     return None;
                 }
             }
+        } else {
+            self.part_of(text)?
         };
         let figures = self.figures(text, &part);
         self.missing_figures(part.kind, &figures, text.span);

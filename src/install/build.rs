@@ -124,6 +124,7 @@ impl<'s> Build<'s> {
         let mut diagnostic = Diagnostic::error(wrong.code, span, wrong.message);
         diagnostic.hints.extend(wrong.hint);
         self.report.push(diagnostic);
+        self.kinds.quiet = self.report.is_full();
     }
 
     pub(super) fn kind(&self, id: KindId) -> &Kind {
@@ -276,16 +277,13 @@ impl<'s> Build<'s> {
             let mut fits = takes
                 .iter()
                 .filter(|f| dimension(f.unit) == figure.dimension);
-            match fits.find(|f| !found.contains_key(&f.key)) {
-                Some(f) => {
-                    found.insert(f.key.clone(), figure.value);
-                }
-                None => {
-                    let hint = self.kinds.takes(part.kind);
-                    let wrong = wrong_figure(&name, &takes, figure.dimension, range.clone(), hint);
-                    self.wrong(text, wrong);
-                }
+            if let Some(f) = fits.find(|f| !found.contains_key(&f.key)) {
+                found.insert(f.key.clone(), figure.value);
+                continue;
             }
+            let hint = self.kinds.takes(part.kind);
+            let wrong = wrong_figure(&name, &takes, figure.dimension, range.clone(), hint);
+            self.wrong(text, wrong);
         }
         found
     }
@@ -313,10 +311,12 @@ impl<'s> Build<'s> {
             .into_iter()
             .map(|f| {
                 let unit = dimension(f.unit).symbol();
-                let mut message = format!("a {} needs its {} in {unit}", kind.name, f.key);
-                if !f.defaults.is_empty() {
-                    message += &format!(": nothing is known of it at {nominal}");
-                }
+                let what = format!("a {} needs its {} in {unit}", kind.name, f.key);
+                let message = if f.defaults.is_empty() {
+                    what
+                } else {
+                    format!("{what}: nothing is known of it at {nominal}")
+                };
                 Diagnostic::error("missing-figure", span, message)
             })
             .collect();

@@ -13,6 +13,8 @@ pub(super) struct KindNames {
     names: BTreeMap<String, KindId>,
     longest: usize,
     takes: IdVec<KindId, String>,
+    /// No nearest names are sought any more: so much is wrong that nobody reads them.
+    pub(super) quiet: bool,
 }
 
 impl KindNames {
@@ -40,6 +42,7 @@ impl KindNames {
             names,
             longest: longest.unwrap_or(0),
             takes: takes.collect(),
+            quiet: false,
         }
     }
 
@@ -58,7 +61,8 @@ impl KindNames {
 
     /// The known name nearest to a wrong one.
     pub(super) fn nearest(&self, wrong: &str) -> Option<&str> {
-        nearest(wrong, self.names.keys().map(String::as_str))
+        let known = self.names.keys().filter(|_| !self.quiet);
+        nearest(wrong, known.map(String::as_str))
     }
 
     /// The figures that a kind takes, in words.

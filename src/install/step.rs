@@ -241,6 +241,33 @@ pub(super) fn part_text(
     }))
 }
 
+/// Figures alone, for a kind that is understood; `found` holds nothing but figures.
+pub(super) fn bare_figures(
+    kind: KindId,
+    found: &[Token],
+    range: Range<usize>,
+    kinds: &KindNames,
+) -> Result<PartText, Wrong> {
+    let mut figures = Vec::new();
+    for token in found {
+        match &token.kind {
+            TokenKind::Figure(Ok(figure)) => figures.push((*figure, token.range.clone())),
+            TokenKind::Figure(Err(e)) => {
+                return Err(figure_wrong(e, token.range.clone(), None).hint(kinds.takes(kind)));
+            }
+            TokenKind::Word(_) | TokenKind::Quoted(_) | TokenKind::Unclosed => {}
+        }
+    }
+    Ok(PartText {
+        kind,
+        range,
+        figures,
+        name: None,
+        place: None,
+        colour: None,
+    })
+}
+
 fn as_step((part, kinds): (PartText, &KindNames)) -> Step {
     if Some(part.kind) == kinds.wire() {
         Step::Wire(part)
