@@ -43,7 +43,7 @@ pub fn parse<T: DeserializeOwned>(source: &Source) -> Result<T, Report> {
 
 /// What is bounded, and by how much, for a text of `size` bytes. An honest install needs about 20 bytes a node.
 fn options(size: usize) -> serde_yaml::Options {
-    let nodes = (20_000 + size / 8).min(400_000);
+    let nodes = (20_000 + size / 8).min(200_000);
     serde_yaml::options! {
         budget: serde_yaml::budget! {
             max_depth: 32,

@@ -51,7 +51,10 @@ pub fn load(source: &Source, knowledge: &Knowledge) -> Result<(Install, Report),
         let read = knowledge.add_kinds_of_install(source.name(), source.text());
         for mistake in read.err().unwrap_or_default() {
             let span = source.span_at(mistake.line, mistake.column);
-            report.push(Diagnostic::error("kind", span, mistake.wrong.to_string()));
+            let said = mistake.wrong.to_string();
+            // The reader of kinds ends its words with a place of its own; ours stands before them.
+            let said = said.split(" at line ").next().unwrap_or(&said);
+            report.push(Diagnostic::error("kind", span, said));
         }
     }
     let mut build = Build::new(source, knowledge);

@@ -31,7 +31,7 @@ impl Build<'_> {
         let word = self.install.earth_word.clone();
         let joint = self.add_part(NewPart {
             id: name.text.clone(),
-            label: format!("{word} point \"{}\"", name.text),
+            label: format!("{word} \"{}\"", name.text),
             kind,
             span: name.span,
             place,

@@ -37,3 +37,5 @@ pub(super) fn bad_name(name: &str) -> Option<String> {
     (name.chars().count() > LONGEST_NAME)
         .then(|| format!("a name has at most {LONGEST_NAME} letters"))
 }
+/// Most parts (5,000 circuits have about 45,000; a hundred thousand take about 100 MB).
+pub(super) const MOST_PARTS: usize = 100_000;

@@ -31,9 +31,17 @@ impl KindNames {
         }
         let longest = names.keys().map(|n| n.split(' ').count()).max();
         let takes = knowledge.kinds.iter().map(|kind| {
-            let figures = kind.figures.iter();
-            let figures = figures.map(|f| format!("{} in {}", f.key, dimension(f.unit).symbol()));
-            match figures.collect::<Vec<_>>().join(", ") {
+            // The first of a unit is the one that a figure alone is taken for.
+            let mut units: Vec<Unit> = Vec::new();
+            let mut figures: Vec<String> = Vec::new();
+            for figure in kind.figures.iter().filter(|f| f.unit != Unit::Ohms) {
+                if !units.contains(&figure.unit) {
+                    units.push(figure.unit);
+                    let unit = dimension(figure.unit).symbol();
+                    figures.push(format!("{} in {unit}", figure.key));
+                }
+            }
+            match figures.join(", ") {
                 none if none.is_empty() => format!("a {} takes no figures", kind.name),
                 known => format!("a {} takes {known}", kind.name),
             }

@@ -1,7 +1,7 @@
 //! Runs: lines of text that follow the current, resolved step by step.
 
 use super::build::{Build, NewPart};
-use super::grammar::CABLE;
+use super::grammar::{CABLE, MOST_PARTS};
 use super::paths::Mentioned;
 use super::run_text::RunText;
 use super::scope::Named;
@@ -39,6 +39,12 @@ impl Build<'_> {
     pub(super) fn place_runs(&mut self, runs: Vec<RunText>) -> Vec<Draft> {
         let mut drafts = Vec::new();
         for RunText { name, text } in runs {
+            if self.install.parts.len() > MOST_PARTS {
+                let message = format!("more than {MOST_PARTS} parts are not read");
+                self.report
+                    .push(Diagnostic::error("too-much", name.span, message));
+                break;
+            }
             let pieces: Vec<(usize, String)> = tokens::steps(&text.text)
                 .into_iter()
                 .map(|(at, s)| (at, s.to_owned()))

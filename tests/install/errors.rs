@@ -16,8 +16,8 @@ fn folder() -> PathBuf {
 }
 
 fn files() -> Vec<PathBuf> {
-    let listed = std::fs::read_dir(folder()).unwrap();
-    let mut files: Vec<PathBuf> = listed.map(|f| f.unwrap().path()).collect();
+    let listed = std::fs::read_dir(folder()).expect("the folder of mistakes");
+    let mut files: Vec<PathBuf> = listed.map(|f| f.expect("a folder entry").path()).collect();
     files.retain(|f| f.extension().is_some_and(|e| e == "yaml"));
     files.sort();
     files
@@ -48,10 +48,12 @@ fn every_mistake_is_found_at_its_place() {
     for path in files() {
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
         let written = std::fs::read_to_string(&path).unwrap();
-        let mut text: String = written
-            .lines()
-            .map(|l| format!("{}\n", unmarked(l)))
-            .collect();
+        let lines: Vec<&str> = written.lines().map(unmarked).collect();
+        let mut text = lines.join(
+            "
+",
+        ) + "
+";
         if !written.ends_with('\n') {
             text.pop();
         }
@@ -95,7 +97,11 @@ fn every_mistake_is_found_at_its_place() {
     if update {
         std::fs::write(path, messages).unwrap();
     } else {
-        assert_eq!(std::fs::read_to_string(path).unwrap(), messages);
+        let wanted = std::fs::read_to_string(path).expect("the words of all mistakes");
+        for (now, then) in messages.lines().zip(wanted.lines()) {
+            assert_eq!(now, then, "messages.txt");
+        }
+        assert_eq!(messages.lines().count(), wanted.lines().count());
     }
     assert!(wrong.is_empty(), "{wrong}");
 }

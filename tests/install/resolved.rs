@@ -35,15 +35,15 @@ fn part<'i>(install: &'i Install, id: &str) -> (PartId, &'i Part) {
 fn terminal(install: &Install, id: &str, name: &str) -> PointId {
     let (_, part) = part(install, id);
     let kind = &install.knowledge.kinds[part.kind];
-    let at = kind.terminals.iter().position(|t| t.name == name).unwrap();
-    part.terminals[at]
+    let at = kind.terminals.iter().position(|t| t.name == name);
+    part.terminals[at.expect("such a terminal")]
 }
 
 #[track_caller]
 fn junction(install: &Install, name: &str) -> PointId {
     let mut all = install.points.enumerate();
     all.find(|(_, p)| p.of.is_none() && p.name == name)
-        .unwrap()
+        .expect("such a junction")
         .0
 }
 
