@@ -4,6 +4,7 @@
 //! It deliberately knows no single install.
 
 mod amount;
+mod behaviour;
 mod embedded;
 mod error;
 mod figures;
@@ -14,12 +15,13 @@ mod resolve;
 mod table;
 mod words;
 
+pub use behaviour::{ConductorSpec, DriveSpec, ElementSpec, PrimitiveSpec, Reset};
 pub use embedded::FILES;
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{
-    Amount, ConductorSpec, DriveSpec, ElementSpec, Figure, Kind, KindId, Knowledge, Mode,
-    ModeEffect, PrimitiveSpec, Role, Severity, Sight, Terminal, Unit,
+    Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Severity, Sight, Terminal,
+    Unit,
 };
 pub use load::NamedText;
 pub use table::{Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};

@@ -1,6 +1,8 @@
 //! The primitive elements: all that the network solver can solve. Every kind of part is data that composes them.
 
 use super::ControlId;
+pub use crate::knowledge::Reset;
+
 use crate::id_type;
 use crate::units::{Amps, Ohms, Volts, Watts};
 
@@ -213,17 +215,4 @@ impl FuseGate {
             }
         }
     }
-}
-
-/// How an opened fuse or breaker closes again.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Reset {
-    /// Never: a new fuse is fitted.
-    Never,
-    /// By a person's hand.
-    ByHand,
-    /// By itself once cool: it cycles while the overload lasts (a person hears or sees it).
-    ByItself,
-    /// Once the circuit is dead.
-    WhenDead,
 }

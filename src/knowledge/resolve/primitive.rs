@@ -4,9 +4,10 @@ use super::super::error::Wrong;
 use super::super::raw::{
     RawConductor, RawContact, RawElectronic, RawElement, RawFuse, RawSource, Text,
 };
-use super::super::{Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Unit};
+use super::super::{
+    Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Reset, Unit,
+};
 use super::Names;
-use crate::circuit::Reset;
 
 /// The behaviours that an element can have, for messages.
 const BEHAVIOURS: &str = "`source`, `resistance`, `conductor`, `filament`, `motor`, `power`, `fuse`, `coil`, \
