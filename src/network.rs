@@ -11,6 +11,7 @@ mod operating;
 mod point;
 mod sensitivity;
 mod settle;
+mod shadow;
 mod solver;
 mod tangent;
 mod wiring;
@@ -26,6 +27,8 @@ use base::Engine;
 use law::Status;
 use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
+use shadow::Trace;
+use std::sync::Arc;
 use wiring::Wiring;
 
 /// At most this many ways in which one set-up can end are followed; then the likelier side of a race wins.
@@ -161,30 +164,69 @@ impl<'n> Network<'n> {
         before: &Memory,
         set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
-        if !edits.is_empty() && self.engine.first_time(&positions) {
-            // Factors the healthy states of this set-up, which all suspects are near to. Its outcome is
-            // not asked for here.
-            let healthy = SetUp {
-                positions: set_up.positions.clone(),
-                interventions: Vec::new(),
-            };
-            self.enter(&[], &self.fresh(), &healthy)?;
-        }
+        let moves = self.moves(set_up);
         let mut wiring = self.engine.wiring.clone();
         wiring.edit(edits);
         wiring.edit(&set_up.interventions);
-        let moves: Vec<(usize, usize)> = (self.netlist.controls.iter().enumerate())
+        let fresh = before.is_fresh();
+        let way = if fresh && !wiring.healthy {
+            self.healthy_way(set_up)?
+        } else {
+            None
+        };
+        let parting = way
+            .as_ref()
+            .and_then(|way| way.parting(&self.engine, &wiring));
+        let start = if let Some(step) = parting {
+            Run::beside(wiring, step)
+        } else {
+            let mut status = before.status(&wiring.parts[..wiring.elements]);
+            status.resize(wiring.parts.len(), Status::default());
+            Run::new(wiring, status)
+        };
+        let ended = self.run(start, &moves)?;
+        Ok(ended
+            .into_iter()
+            .map(|(weight, run)| Branch {
+                weight,
+                state: Operating::new(run),
+            })
+            .collect())
+    }
+
+    /// The controls that are not at rest in a set-up, in file order, with their positions.
+    fn moves(&self, set_up: &SetUp) -> Vec<(usize, usize)> {
+        (self.netlist.controls.iter().enumerate())
             .zip(set_up.positions.iter())
             .filter(|((_, control), position)| control.rest != **position)
             .map(|((index, _), position)| (index, *position))
-            .collect();
-        let mut status = before.status(&wiring.parts[..wiring.elements]);
-        status.resize(wiring.parts.len(), Status::default());
-        let mut work = vec![(1.0, 0_usize, Run::new(wiring, status))];
+            .collect()
+    }
+
+    /// The healthy circuit's way into a set-up, gone once and kept.
+    fn healthy_way(&self, set_up: &SetUp) -> Result<Option<Arc<Trace>>, Unsolvable> {
+        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
+        if let Some(known) = self.engine.trace(&positions) {
+            return Ok(known.followable());
+        }
+        let wiring = self.engine.wiring.clone();
+        let status = vec![Status::default(); wiring.parts.len()];
+        let mut run = Run::new(wiring, status);
+        run.trace = Some(Trace::new(&run.wiring));
+        let mut ended = self.run(run, &self.moves(set_up))?;
+        let trace = match ended.as_mut_slice() {
+            [(_, run)] => run.trace.take(),
+            _ => None,
+        };
+        Ok(self.engine.keep(positions, trace).followable())
+    }
+
+    /// Follows a run to the end of its set-up, in all its branches.
+    fn run(&self, start: Run, moves: &[(usize, usize)]) -> Result<Vec<(f64, Run)>, Unsolvable> {
+        let mut work = vec![(1.0, start)];
         let mut ended: Vec<(f64, Run)> = Vec::new();
-        while let Some((weight, stage, mut run)) = work.pop() {
-            let care = if stage == moves.len() {
+        while let Some((weight, mut run)) = work.pop() {
+            let care = if run.stage == moves.len() {
                 Care::Fine
             } else {
                 Care::Rough
@@ -194,23 +236,25 @@ impl<'n> Network<'n> {
                 .map_err(|error| self.unsolvable(&error))?
             {
                 Outcome::Race(a, b, share) => {
+                    run.trace = None;
                     let mut other = run.clone();
                     run.blow(a);
                     if work.len() + ended.len() + 2 > BRANCHES {
-                        work.push((weight, stage, run));
+                        work.push((weight, run));
                     } else {
                         other.blow(b);
-                        work.push((weight * (1.0 - share), stage, other));
-                        work.push((weight * share, stage, run));
+                        work.push((weight * (1.0 - share), other));
+                        work.push((weight * share, run));
                     }
                 }
                 Outcome::Settled => {
-                    if let Some((control, position)) = moves.get(stage) {
+                    if let Some((control, position)) = moves.get(run.stage) {
                         run.wiring.set(*control, *position);
                         run.follow();
                         run.point.close = false;
                         run.release_held();
-                        work.push((weight, stage + 1, run));
+                        run.stage += 1;
+                        work.push((weight, run));
                         continue;
                     }
                     if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
@@ -223,13 +267,7 @@ impl<'n> Network<'n> {
                 }
             }
         }
-        Ok(ended
-            .into_iter()
-            .map(|(weight, run)| Branch {
-                weight,
-                state: Operating::new(run),
-            })
-            .collect())
+        Ok(ended)
     }
 
     /// Says which nodes cannot be solved.

@@ -4,9 +4,10 @@ use super::Counts;
 use super::islands::Islands;
 use super::law::{Law, Part, Status};
 use super::point::{Linear, Point};
+use super::shadow::Trace;
 use super::solver::{Factor, Port};
 use super::wiring::Wiring;
-use std::collections::{HashMap, HashSet, VecDeque};
+use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -31,10 +32,28 @@ pub(super) struct Base {
 pub(super) struct Engine {
     pub(super) wiring: Wiring,
     bases: Mutex<VecDeque<Arc<Base>>>,
-    /// Set-ups whose healthy states have been factored.
-    entered: Mutex<HashSet<Vec<usize>>>,
+    /// The healthy circuit's way into each set-up.
+    traces: Mutex<HashMap<Vec<usize>, Way>>,
     room: AtomicUsize,
     pub(super) tally: Tally,
+}
+
+/// The healthy circuit's way into a set-up.
+#[derive(Clone)]
+pub(super) enum Way {
+    /// Suspects can be followed beside it.
+    Clear(Arc<Trace>),
+    /// They cannot: it chatters, blows a fuse, or hangs on the order of things.
+    Unclear,
+}
+
+impl Way {
+    pub(super) fn followable(self) -> Option<Arc<Trace>> {
+        match self {
+            Self::Clear(trace) => Some(trace),
+            Self::Unclear => None,
+        }
+    }
 }
 
 /// Running counts.
@@ -66,20 +85,28 @@ impl Engine {
         Self {
             wiring,
             bases: Mutex::default(),
-            entered: Mutex::default(),
+            traces: Mutex::default(),
             room: AtomicUsize::new(ROOM),
             tally: Tally::default(),
         }
     }
 
-    /// Whether this is the first time that the set-up is asked about; from then on it is not.
-    pub(super) fn first_time(&self, positions: &[usize]) -> bool {
-        let mut entered = self.entered.lock().unwrap_or_else(PoisonError::into_inner);
+    /// The healthy way into a set-up, if it has been gone.
+    pub(super) fn trace(&self, positions: &[usize]) -> Option<Way> {
+        let traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
+        traces.get(positions).cloned()
+    }
+
+    /// Keeps the healthy way into a set-up.
+    pub(super) fn keep(&self, positions: Vec<usize>, trace: Option<Trace>) -> Way {
+        let way = trace.map_or(Way::Unclear, |trace| Way::Clear(Arc::new(trace)));
+        let mut traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
-        if entered.len() > 4096 {
-            entered.clear();
+        if traces.len() >= KEPT {
+            traces.clear();
         }
-        entered.insert(positions.to_vec())
+        traces.insert(positions, way.clone());
+        way
     }
 
     /// The factored state nearest to this one, and in how many elements they differ.

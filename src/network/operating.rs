@@ -61,6 +61,7 @@ impl Operating<'_> {
             point,
             cycle,
             pulsed,
+            ..
         } = run;
         let mut chatter = Vec::new();
         for index in 0..wiring.elements {

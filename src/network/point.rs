@@ -12,7 +12,7 @@ const STEPS: usize = 80;
 /// Sum of the currents at each node over the currents that make it up: solved.
 const SOLVED: f64 = 1e-13;
 /// Where rounding commonly lets it fall no further.
-const ROUNDED: f64 = 2e-12;
+const ROUNDED: f64 = 2e-11;
 /// Share of the currents themselves that may be left over where only the next switching is to be decided.
 const ROUGH: f64 = 1e-6;
 /// Still good when not even a factor of its own brings it lower.
@@ -245,6 +245,31 @@ fn flip(wiring: &Wiring, status: &mut [Status], point: &Point, single: bool) -> 
     any
 }
 
+/// A dark diode between two islands.
+fn is_dark(part: &Part, status: Status, point: &Point) -> bool {
+    matches!(part.law, Law::Diode { .. })
+        && !part.open
+        && !status.on
+        && !point.islands.joined(part.from, part.to)
+}
+
+/// Whether dark diodes between islands close a ring: only then can they come to conduct.
+pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
+    let mut rings: Option<Joined> = None;
+    let mut ring = false;
+    for (part, status) in wiring.parts.iter().zip(status.iter()) {
+        if is_dark(part, *status, point) {
+            let (a, b) = (
+                point.islands.of[part.from as usize],
+                point.islands.of[part.to as usize],
+            );
+            let rings = rings.get_or_insert_with(|| Joined::new(wiring.nodes));
+            ring |= !rings.join(a, b);
+        }
+    }
+    ring
+}
+
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
 /// little tells which of them conduct; a diode that closes no ring never does.
 fn wake(
@@ -253,31 +278,14 @@ fn wake(
     status: &mut [Status],
     point: &Point,
 ) -> Result<bool, NoPoint> {
-    let mut rings = Joined::new(wiring.nodes);
-    let mut ring = false;
-    let dark = |part: &Part, status: &Status| {
-        matches!(part.law, Law::Diode { .. })
-            && !part.open
-            && !status.on
-            && !point.islands.joined(part.from, part.to)
-    };
-    for (part, status) in wiring.parts.iter().zip(status.iter()) {
-        if dark(part, status) {
-            let (a, b) = (
-                point.islands.of[part.from as usize],
-                point.islands.of[part.to as usize],
-            );
-            ring |= !rings.join(a, b);
-        }
-    }
-    if !ring {
+    if !dark_ring(wiring, status, point) {
         return Ok(false);
     }
     let mut leaking = wiring.clone();
     let mut trial_status = status.to_vec();
     let mut leaks = 0.0;
     for (part, status) in wiring.parts.iter().zip(status.iter()) {
-        if dark(part, status) {
+        if is_dark(part, *status, point) {
             leaking
                 .parts
                 .push(Part::resistance(part.from, part.to, 1.0 / DARK));
@@ -296,7 +304,7 @@ fn wake(
     let highest = trial.volts.iter().fold(0.0_f64, |h, v| h.max(v.abs()));
     let mut any = false;
     for (index, part) in wiring.parts.iter().enumerate() {
-        if dark(part, &status[index]) && trial_status[index].on {
+        if is_dark(part, status[index], point) && trial_status[index].on {
             let amps = part.branch(trial_status[index], trial.drop(part)).amps;
             if amps > 4.0 * DARK * (leaks + 1.0) * highest {
                 status[index].on = true;
@@ -359,6 +367,10 @@ fn newton(
             continue;
         }
         halvings = 0;
+        if round > 6 && starving(wiring, status, point) {
+            // Bouncing about the end of a constant power: there is no operating point.
+            return Err(stuck(&left, &scale));
+        }
         // What converges badly is given its exact tangent, then a factor of its own.
         if round > 0 && worst.is_nan() || slow && (round > 2 || worst <= GOOD) {
             tangent.sharpen();
@@ -375,6 +387,15 @@ fn newton(
     let linear = Linear::new(wiring, status, point);
     let Residual { left, scale, .. } = linear.residual(wiring, point);
     Err(stuck(&left, &scale))
+}
+
+/// Whether a constant power or converter is on below its cut-off.
+fn starving(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
+    wiring.parts.iter().zip(status).any(|(part, status)| {
+        status.on
+            && matches!(part.law, Law::Power { .. } | Law::ConverterInput { .. })
+            && part.above_cut_off(point.drop(part)) < 1.0
+    })
 }
 
 fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {

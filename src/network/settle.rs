@@ -7,6 +7,7 @@
 use super::base::Engine;
 use super::law::{Law, Status};
 use super::point::{self, Care, NoPoint, Point};
+use super::shadow::{Step as Parting, Trace};
 use super::wiring::Wiring;
 use crate::circuit::{Drive, Reset};
 use crate::index::Id;
@@ -27,7 +28,7 @@ pub(super) enum Fuses {
 }
 
 /// A circuit on its way through a set-up.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub(super) struct Run {
     pub(super) wiring: Wiring,
     pub(super) status: Vec<Status>,
@@ -37,6 +38,10 @@ pub(super) struct Run {
     pub(super) cycle: Vec<(f64, Vec<Status>, Point)>,
     /// The states of `cycle` are those of pulsed switches: a meter reads their mean, nothing chatters.
     pub(super) pulsed: bool,
+    /// How many controls have been moved.
+    pub(super) stage: usize,
+    /// Where the healthy way is written down.
+    pub(super) trace: Option<Trace>,
 }
 
 /// How a stage ended.
@@ -57,8 +62,18 @@ impl Run {
             point: Point::default(),
             cycle: Vec::new(),
             pulsed: false,
+            stage: 0,
+            trace: None,
         };
         run.follow();
+        run
+    }
+
+    /// A suspect where it leaves the healthy way.
+    pub(super) fn beside(mut wiring: Wiring, step: &Parting) -> Self {
+        wiring.take_positions(&step.positions);
+        let mut run = Self::new(wiring, step.entered.clone());
+        run.stage = step.stage;
         run
     }
 
@@ -76,10 +91,15 @@ impl Run {
         let bound = 64 + 4 * self.wiring.parts.len();
         let mut now = Care::Rough;
         loop {
+            let entered = self.trace.as_ref().map(|_| self.status.clone());
             self.solve(engine, now)?;
+            if let Some(entered) = entered {
+                self.write_down(engine, entered);
+            }
             let repeated = seen.iter().position(|s| *s == self.status);
             if let Some(first) = repeated.or((seen.len() > bound).then_some(bound)) {
                 let length = seen.len() - first;
+                self.trace = None;
                 self.record_cycle(engine, length, fuses)?;
                 return Ok(Outcome::Settled);
             }
@@ -148,6 +168,22 @@ impl Run {
         self.point.close = false;
         self.status[fuse].on = true;
         self.release_held();
+    }
+
+    /// Writes a solved state down; a way that cannot be followed is dropped whole.
+    fn write_down(&mut self, engine: &Engine, entered: Vec<Status>) {
+        if let Some(mut trace) = self.trace.take()
+            && trace.push(
+                engine,
+                &self.wiring,
+                self.stage,
+                entered,
+                &self.status,
+                &self.point,
+            )
+        {
+            self.trace = Some(trace);
+        }
     }
 
     /// Runs once round a cycle of `length` states and keeps them.
