@@ -1,10 +1,28 @@
 //! Solves a netlist: islands, stamping, factorization, state iteration, low-rank edits, instruments, sensitivities.
 //!
 //! It deliberately knows no parts, kinds or probabilities.
+//!
+//! * **Islands** (`islands`): union-find over closed branches comes first. Each island is pinned at its
+//!   strongest node by 1 S, which carries no current. There is no voltage between islands.
+//! * **One state** (`point`, `linear`, `law`): Newton on filaments, constant power and converters, to where
+//!   rounding ends it; then diodes and source limits that contradict their voltage are turned over, all at
+//!   once, later one at a time. A source in its limit keeps a slope of 2e-7 of `limit / emf`. A constant
+//!   power takes the high-voltage solution, as it is come from above; where there is none it cuts out.
+//! * **The state loop** (`settle`, `switching`): fastest first. Electronics cut in and out; electronic switches trip;
+//!   all coils that must move do so together, with their contacts; motors start and stop; when all of this
+//!   rests, one fuse opens, the quickest. States that repeat are chatter.
+//! * **Speed** (`base`, `tangent`, `solver`, `shadow`): each state of the healthy circuit is factored once.
+//!   A suspect is a change of that factor by a few branches and pins, repeated against the exact residual
+//!   until that is at rounding, and given a factor of its own where it does not get there. A suspect that
+//!   alters no decision on the way into a set-up is solved in its last state alone.
+//!
+//! Limits: potentials are doubles against a far datum, so what hangs on megohms alone is told to some 1e-7 V.
+//! Coils and motors do not feel the pulses of an electronic switch, only its on state.
 
 mod base;
 mod islands;
 mod law;
+mod linear;
 mod measure;
 mod memory;
 mod operating;
@@ -13,6 +31,7 @@ mod sensitivity;
 mod settle;
 mod shadow;
 mod solver;
+mod switching;
 mod tangent;
 mod wiring;
 

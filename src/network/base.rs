@@ -3,7 +3,8 @@
 use super::Counts;
 use super::islands::Islands;
 use super::law::{Law, Part, Status};
-use super::point::{Linear, Point};
+use super::linear::Linear;
+use super::point::Point;
 use super::shadow::Trace;
 use super::solver::{Factor, Port};
 use super::wiring::Wiring;

@@ -2,8 +2,9 @@
 
 use super::ElementState;
 use super::law::{Law, Status};
+use super::linear::Linear;
 use super::memory::Memory;
-use super::point::{Linear, Point};
+use super::point::Point;
 use super::settle::Run;
 use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
