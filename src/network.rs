@@ -187,12 +187,7 @@ impl<'n> Network<'n> {
         let mut wiring = self.engine.wiring.clone();
         wiring.edit(edits);
         wiring.edit(&set_up.interventions);
-        let fresh = before.is_fresh();
-        let way = if fresh && !wiring.healthy {
-            self.healthy_way(set_up)?
-        } else {
-            None
-        };
+        let way = (before.is_fresh() && !wiring.healthy).then(|| self.healthy_way(set_up));
         let parting = way
             .as_ref()
             .and_then(|way| way.parting(&self.engine, &wiring));
@@ -223,21 +218,22 @@ impl<'n> Network<'n> {
     }
 
     /// The healthy circuit's way into a set-up, gone once and kept.
-    fn healthy_way(&self, set_up: &SetUp) -> Result<Option<Arc<Trace>>, Unsolvable> {
+    fn healthy_way(&self, set_up: &SetUp) -> Arc<Trace> {
         let positions: Vec<usize> = set_up.positions.iter().copied().collect();
         if let Some(known) = self.engine.trace(&positions) {
-            return Ok(known.followable());
+            return known;
         }
         let wiring = self.engine.wiring.clone();
         let status = vec![Status::default(); wiring.parts.len()];
         let mut run = Run::new(wiring, status);
         run.trace = Some(Trace::new(&run.wiring));
-        let mut ended = self.run(run, &self.moves(set_up))?;
-        let trace = match ended.as_mut_slice() {
-            [(_, run)] => run.trace.take(),
-            _ => None,
-        };
-        Ok(self.engine.keep(positions, trace).followable())
+        // A healthy circuit that cannot be solved, or whose way is lost in a race, has an empty one.
+        let trace = self
+            .run(run, &self.moves(set_up))
+            .ok()
+            .and_then(|mut ended| ended.iter_mut().find_map(|(_, run)| run.trace.take()))
+            .unwrap_or_else(|| Trace::new(&self.engine.wiring));
+        self.engine.keep(positions, trace)
     }
 
     /// Follows a run to the end of its set-up, in all its branches.
@@ -255,8 +251,11 @@ impl<'n> Network<'n> {
                 .map_err(|error| self.unsolvable(&error))?
             {
                 Outcome::Race(a, b, share) => {
-                    run.trace = None;
                     let mut other = run.clone();
+                    other.trace = None;
+                    if let Some(trace) = &mut run.trace {
+                        trace.close();
+                    }
                     run.blow(a);
                     if work.len() + ended.len() + 2 > BRANCHES {
                         work.push((weight, run));

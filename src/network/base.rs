@@ -34,27 +34,9 @@ pub(super) struct Engine {
     pub(super) wiring: Wiring,
     bases: Mutex<VecDeque<Arc<Base>>>,
     /// The healthy circuit's way into each set-up.
-    traces: Mutex<HashMap<Vec<usize>, Way>>,
+    traces: Mutex<HashMap<Vec<usize>, Arc<Trace>>>,
     room: AtomicUsize,
     pub(super) tally: Tally,
-}
-
-/// The healthy circuit's way into a set-up.
-#[derive(Clone)]
-pub(super) enum Way {
-    /// Suspects can be followed beside it.
-    Clear(Arc<Trace>),
-    /// They cannot: it chatters, blows a fuse, or hangs on the order of things.
-    Unclear,
-}
-
-impl Way {
-    pub(super) fn followable(self) -> Option<Arc<Trace>> {
-        match self {
-            Self::Clear(trace) => Some(trace),
-            Self::Unclear => None,
-        }
-    }
 }
 
 /// Running counts.
@@ -93,20 +75,20 @@ impl Engine {
     }
 
     /// The healthy way into a set-up, if it has been gone.
-    pub(super) fn trace(&self, positions: &[usize]) -> Option<Way> {
+    pub(super) fn trace(&self, positions: &[usize]) -> Option<Arc<Trace>> {
         let traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         traces.get(positions).cloned()
     }
 
     /// Keeps the healthy way into a set-up.
-    pub(super) fn keep(&self, positions: Vec<usize>, trace: Option<Trace>) -> Way {
-        let way = trace.map_or(Way::Unclear, |trace| Way::Clear(Arc::new(trace)));
+    pub(super) fn keep(&self, positions: Vec<usize>, trace: Trace) -> Arc<Trace> {
+        let way = Arc::new(trace);
         let mut traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
         if traces.len() >= KEPT {
             traces.clear();
         }
-        traces.insert(positions, way.clone());
+        traces.insert(positions, Arc::clone(&way));
         way
     }
 

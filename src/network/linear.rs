@@ -70,6 +70,18 @@ impl Linear {
         Self { branches, draws }
     }
 
+    /// Takes for the slope of each filament what it carries over its voltage. Newton's step from a lit to a dead lamp
+    /// overshoots zero by four fifths, again and again (the current goes with the voltage to the 0.55); this
+    /// one lands on it.
+    pub(super) fn cool(&mut self, wiring: &Wiring, point: &Point) {
+        for (part, branch) in wiring.parts.iter().zip(&mut self.branches) {
+            let volts = point.drop(part);
+            if matches!(part.law, Law::Filament { .. }) && volts != 0.0 && branch.amps != 0.0 {
+                branch.siemens = branch.amps / volts;
+            }
+        }
+    }
+
     /// `unit - Jᵀ x`.
     pub(super) fn transposed_residual(
         &self,

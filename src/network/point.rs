@@ -14,6 +14,8 @@ const STEPS: usize = 80;
 const ROUNDED: f64 = 2e-11;
 /// Still good when not even a factor of its own brings it lower.
 const GOOD: f64 = 1e-9;
+/// Above this share left over a filament is far from its voltage.
+const ROUGHLY: f64 = 1e-6;
 /// All diodes that must switch do so together this many times, then one at a time.
 const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
@@ -188,7 +190,7 @@ fn newton(
     let mut step: Vec<f64> = Vec::new();
     let mut halvings = 0;
     for round in 0..STEPS {
-        let linear = Linear::new(wiring, status, point);
+        let mut linear = Linear::new(wiring, status, point);
         let Residual {
             left,
             worst,
@@ -216,6 +218,9 @@ fn newton(
         if round > 6 && starving(wiring, status, point) {
             // Bouncing about the end of a constant power: there is no operating point.
             return Err(stuck(&left, &scale));
+        }
+        if slow && round > 0 && worst > ROUGHLY {
+            linear.cool(wiring, point);
         }
         // What converges badly is given its exact tangent, then a factor of its own.
         if round > 0 && worst.is_nan() || slow && (round > 2 || worst <= GOOD) {

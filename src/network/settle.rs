@@ -84,13 +84,16 @@ impl Run {
         loop {
             let entered = self.trace.as_ref().map(|_| self.status.clone());
             self.solve(engine, now)?;
-            if let Some(entered) = entered {
-                self.write_down(engine, entered);
+            if let (Some(trace), Some(entered)) = (&mut self.trace, entered) {
+                let (wiring, status) = (&self.wiring, &self.status);
+                trace.push(engine, wiring, self.stage, entered, status, &self.point);
             }
             let repeated = seen.iter().position(|s| *s == self.status);
             if let Some(first) = repeated.or((seen.len() > bound).then_some(bound)) {
                 let length = seen.len() - first;
-                self.trace = None;
+                if let Some(trace) = &mut self.trace {
+                    trace.close();
+                }
                 self.record_cycle(engine, length, fuses)?;
                 return Ok(Outcome::Settled);
             }
@@ -159,22 +162,6 @@ impl Run {
         self.point.close = false;
         self.status[fuse].on = true;
         self.release_held();
-    }
-
-    /// Writes a solved state down; a way that cannot be followed is dropped whole.
-    fn write_down(&mut self, engine: &Engine, entered: Vec<Status>) {
-        if let Some(mut trace) = self.trace.take()
-            && trace.push(
-                engine,
-                &self.wiring,
-                self.stage,
-                entered,
-                &self.status,
-                &self.point,
-            )
-        {
-            self.trace = Some(trace);
-        }
     }
 
     /// Runs once round a cycle of `length` states and keeps them.

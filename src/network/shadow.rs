@@ -27,6 +27,8 @@ pub(super) struct Trace {
     pub(super) steps: Vec<Step>,
     /// Parts that sense a voltage or a current.
     sensing: Vec<u32>,
+    /// From here on suspects cannot be followed beside it.
+    closed: bool,
 }
 
 /// One solved state.
@@ -61,6 +63,7 @@ impl Trace {
         };
         Self {
             steps: Vec::new(),
+            closed: false,
             sensing: (0_u32..)
                 .zip(&wiring.parts)
                 .filter(|(_, part)| senses(part))
@@ -69,7 +72,12 @@ impl Trace {
         }
     }
 
-    /// Adds a solved state; `false` when suspects cannot be followed beside it.
+    /// Writes nothing more down: what comes now depends on more than the decision of each part.
+    pub(super) fn close(&mut self) {
+        self.closed = true;
+    }
+
+    /// Adds a solved state, up to the first beside which suspects cannot be followed.
     pub(super) fn push(
         &mut self,
         engine: &Engine,
@@ -78,9 +86,13 @@ impl Trace {
         entered: Vec<Status>,
         status: &[Status],
         point: &Point,
-    ) -> bool {
+    ) {
+        if self.closed {
+            return;
+        }
         let Some((base, 0)) = engine.nearest(&key(&wiring.parts, status)) else {
-            return false;
+            self.close();
+            return;
         };
         let wants: Vec<bool> = self
             .sensing
@@ -106,7 +118,8 @@ impl Trace {
         }
         let orderly = failing <= 1 && !blown && (!overloaded || others || failing > 0);
         if !orderly || dark_ring(wiring, status, point) {
-            return false;
+            self.close();
+            return;
         }
         self.steps.push(Step {
             stage,
@@ -117,7 +130,6 @@ impl Trace {
             base,
             wants,
         });
-        true
     }
 
     /// The first step that a suspect has to be solved in for itself, the last at the latest.
