@@ -3,6 +3,7 @@
 //! It deliberately does not know how a test is asked.
 
 mod cost;
+mod foresight;
 mod in_play;
 mod information;
 mod offer;
@@ -10,6 +11,7 @@ mod rank;
 mod test;
 
 pub use cost::{Standing, minutes};
+pub use foresight::Foresight;
 pub use in_play::{Hypothesis, in_play};
 pub use information::{Outcome, gain};
 pub use offer::{Instruments, Offer, set_ups};

@@ -75,6 +75,18 @@ pub(super) fn of_answer(
     }
 }
 
+/// The log of the largest density or probability that any prediction can give an answer.
+pub(super) fn most_of_answer(answer: &Answer, noise: &Noise) -> f64 {
+    match answer {
+        Answer::Number { sigma, .. } => {
+            let narrowest = spread(0.0, *sigma, 0.0, false, noise);
+            (normal(0.0, narrowest) + 1.0 / noise.span).ln()
+        }
+        Answer::Between(low, high) => (1.0 / (high - low).abs().max(1e-9) + 1.0 / noise.span).ln(),
+        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => 0.0,
+    }
+}
+
 /// What something that is not modelled would give: any value, any word.
 pub(super) fn of_unknown(answer: &Answer, predicted: &Predicted, noise: &Noise) -> f64 {
     match (answer, predicted) {

@@ -1,14 +1,18 @@
 //! The probability of every suspect given all readings.
 
-use super::density::{Noise, of_answer, of_unknown, spread};
+use super::density::{Noise, most_of_answer, of_answer, of_unknown, spread};
 use super::track::{Path, Point, Predicted, Track, Tracks};
-use super::{Answer, Evidence, Senses};
+use super::{Answer, Evidence, Observation, Senses};
 use crate::index::IdVec;
 use crate::network::Network;
 use crate::suspects::{GroupId, SuspectId, Suspects};
 
-/// Cells a decade that a severity grid starts with, and to which likely suspects are refined.
-const CELLS: [usize; 2] = [4, 16];
+/// Cells a decade: the ends of the range alone, as long as they predict the same; then a coarse grid; a fine one for
+/// likely suspects.
+const CELLS: [usize; 3] = [0, 4, 16];
+/// A suspect whose log-posterior lies this far below the best can gain nothing from one wrong reading, and is not followed
+/// (`ln 1e9`; a single reading is worth at most about 10).
+const HOPELESS: f64 = 20.7;
 /// Suspects at least this likely are refined.
 const REFINE_ABOVE: f64 = 1e-3;
 /// Largest number of points inside one cell at which the likelihood is taken.
@@ -21,6 +25,8 @@ pub struct Belief<'n> {
     senses: &'n Senses,
     noise: Noise,
     tracks: Tracks<'n>,
+    /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
+    logs: IdVec<SuspectId, f64>,
     seen: Evidence,
 }
 
@@ -49,12 +55,10 @@ impl<'n> Belief<'n> {
         senses: &'n Senses,
         noise: Noise,
     ) -> Self {
-        let tracks = suspects
-            .list()
-            .ids()
-            .map(|id| Track::start(network, suspects, id, CELLS[0]))
-            .collect();
-        Self { network, suspects, senses, noise, tracks, seen: Evidence::default() }
+        let list = suspects.list();
+        let tracks = list.ids().map(|id| Track::start(suspects, id, CELLS[0])).collect();
+        let logs = list.iter().map(|s| s.prior.ln()).collect();
+        Self { network, suspects, senses, noise, tracks, logs, seen: Evidence::default() }
     }
 
     /// The posterior before any evidence.
@@ -86,15 +90,60 @@ impl<'n> Belief<'n> {
     pub fn update(&mut self, evidence: &Evidence) -> Posterior {
         let stays = common(&self.seen.stays, &evidence.stays, |a, b| a == b);
         let observations = common(&self.seen.observations, &evidence.observations, |a, b| {
-            a.probe == b.probe && a.stay == b.stay && a.stay < stays
+            let taken = |o: &Observation| o.answer != Answer::NotTaken;
+            a.probe == b.probe && a.stay == b.stay && a.stay < stays && taken(a) == taken(b)
         });
         for track in self.tracks.iter_mut() {
             track.truncate(stays, observations);
-            track.extend(self.network, self.suspects, self.senses, evidence);
         }
         self.seen = evidence.clone();
+        let mut order: Vec<SuspectId> = self.suspects.list().ids().collect();
+        order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
+        let mut best = f64::NEG_INFINITY;
+        for id in order {
+            let prior = self.suspects.list()[id].prior.ln();
+            let hope = prior + self.most(id, evidence);
+            self.logs[id] = hope;
+            if hope >= best - HOPELESS {
+                self.follow(id, evidence);
+                self.logs[id] = prior + likelihood(&self.tracks[id], evidence, None, &self.noise).0;
+                best = best.max(self.logs[id]);
+            }
+        }
         let posterior = self.weigh(evidence, None);
         if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+    }
+
+    /// The most that a suspect's log-likelihood can still be: that of what it has predicted, and the rest as if it fitted best.
+    fn most(&self, id: SuspectId, evidence: &Evidence) -> f64 {
+        let track = &self.tracks[id];
+        let done = track.points.iter().flat_map(|p| &p.paths).map(|p| p.predicted.len()).min().unwrap_or(0);
+        let rest = evidence.observations.iter().skip(done);
+        let ahead: f64 = rest.map(|o| most_of_answer(&o.answer, &self.noise)).sum();
+        likelihood(track, evidence, None, &self.noise).0 + ahead
+    }
+
+    /// Whether a suspect was taken through all the evidence; one that was not is hopeless.
+    fn followed(&self, id: SuspectId, evidence: &Evidence) -> bool {
+        let paths = self.tracks[id].points.iter().flat_map(|p| &p.paths);
+        paths.map(|p| p.predicted.len()).min().unwrap_or(0) >= evidence.observations.len()
+    }
+
+    /// Takes a suspect through all the evidence, on a grid as soon as the ends of its range differ.
+    fn follow(&mut self, id: SuspectId, evidence: &Evidence) {
+        self.tracks[id].extend(self.network, self.suspects, self.senses, evidence);
+        if self.tracks[id].cells_per_decade == CELLS[0] && self.tracks[id].points.len() > 1 {
+            let [low, .., high] = &self.tracks[id].points[..] else { return };
+            if !alike(low, high, &self.noise) {
+                self.regrid(id, CELLS[1], evidence);
+            }
+        }
+    }
+
+    fn regrid(&mut self, id: SuspectId, cells: usize, evidence: &Evidence) {
+        let mut track = Track::start(self.suspects, id, cells);
+        track.extend(self.network, self.suspects, self.senses, evidence);
+        self.tracks[id] = track;
     }
 
     /// The posterior of the last evidence with one observation left out (no new predictions are made).
@@ -105,11 +154,9 @@ impl<'n> Belief<'n> {
     fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {
         let mut refined = false;
         for id in self.suspects.list().ids() {
-            let coarse = self.tracks[id].cells_per_decade < CELLS[1];
-            if coarse && self.suspects.severity(id).is_some() && posterior.probability[id] >= REFINE_ABOVE {
-                let mut track = Track::start(self.network, self.suspects, id, CELLS[1]);
-                track.extend(self.network, self.suspects, self.senses, evidence);
-                self.tracks[id] = track;
+            let coarse = self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
+            if coarse && posterior.probability[id] >= REFINE_ABOVE {
+                self.regrid(id, CELLS[2], evidence);
                 refined = true;
             }
         }
@@ -120,7 +167,13 @@ impl<'n> Belief<'n> {
         let likelihoods: IdVec<SuspectId, (f64, Vec<f64>)> = self
             .tracks
             .iter()
-            .map(|t| likelihood(t, evidence, left_out, &self.noise))
+            .map(|t| {
+                if self.followed(t.suspect, evidence) {
+                    likelihood(t, evidence, left_out, &self.noise)
+                } else {
+                    (f64::NEG_INFINITY, vec![0.0; t.points.len()])
+                }
+            })
             .collect();
         // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
         let shape = self.tracks.iter().find_map(|t| t.points.first()?.paths.first());
@@ -231,19 +284,25 @@ pub(super) fn likelihood(
     (total, shares.collect())
 }
 
+/// Whether a soft suspect predicts the same at both ends of its range, well within the reading's own spread.
+fn alike<'n>(a: &Point<'n>, b: &Point<'n>, noise: &Noise) -> bool {
+    let Some((pa, pb)) = straight(a, b) else { return false };
+    pa.predicted.iter().zip(&pb.predicted).all(|(x, y)| match (x, y) {
+        (
+            Predicted::Number { mean: x, floating: fx, unsteady: ux },
+            Predicted::Number { mean: y, floating: fy, unsteady: uy },
+        ) => fx == fy && ux == uy && (x - y).abs() <= 0.1 * spread(*x, 0.0, 0.0, false, noise),
+        (Predicted::Words(x), Predicted::Words(y)) => x.iter().zip(y).all(|(p, q)| (p - q).abs() <= 0.01),
+        (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => false,
+    })
+}
+
 /// Both ends of a cell when nothing switches between them: the reading is then linear in the log of the severity.
 fn straight<'a, 'n>(a: &'a Point<'n>, b: &'a Point<'n>) -> Option<(&'a Path<'n>, &'a Path<'n>)> {
     match (&a.paths[..], &b.paths[..]) {
-        ([pa], [pb]) if same_regime(pa, pb) => Some((pa, pb)),
+        ([pa], [pb]) if pa.same_regime(pb) => Some((pa, pb)),
         _ => None,
     }
-}
-
-fn same_regime(a: &Path<'_>, b: &Path<'_>) -> bool {
-    a.states.len() == b.states.len()
-        && a.states.iter().zip(&b.states).all(|(x, y)| {
-            x.memory() == y.memory() && x.chatter().is_empty() == y.chatter().is_empty()
-        })
 }
 
 /// Error of the straight line inside cell `k`, by observation: an eighth of the second difference.

@@ -1,11 +1,13 @@
 //! What one suspect predicts: its circuit taken through every stay of the job, at every severity of its grid.
 
-use super::{Evidence, Probe, Seen, Senses, Vocabulary};
-use crate::circuit::SetUp;
+use super::{Answer, Evidence, Probe, Seen, Senses, Vocabulary};
+use crate::circuit::{Edit, ElementId, SetUp};
 use crate::index::IdVec;
-use crate::network::{ElementState, Instrument, Network, Operating};
+use crate::network::{ElementState, Instrument, Memory, Network, Operating};
 use crate::suspects::{Grid, SuspectId, Suspects};
 use crate::units::Ohms;
+use std::cell::OnceCell;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
 
 /// A predicted answer.
@@ -29,12 +31,14 @@ pub enum Predicted {
 pub struct Path<'n> {
     /// Its probability.
     pub weight: f64,
-    /// The operating point with all controls at rest, before the first stay.
-    pub rest: Rc<Operating<'n>>,
+    /// The operating point with all controls at rest, made when first asked for.
+    rest: OnceCell<Option<Rc<Operating<'n>>>>,
     /// The operating point of each stay.
     pub states: Vec<Rc<Operating<'n>>>,
     /// What each observation should have been.
     pub predicted: Vec<Predicted>,
+    /// Fingerprint of all that has switched in each stay: where two severities agree in it, readings run straight between.
+    regimes: Vec<u64>,
 }
 
 /// A suspect at one severity.
@@ -61,40 +65,16 @@ pub struct Track<'n> {
 pub type Tracks<'n> = IdVec<SuspectId, Track<'n>>;
 
 impl<'n> Track<'n> {
-    /// Starts a suspect's track: its circuit at rest.
-    pub fn start(
-        network: &'n Network<'n>,
-        suspects: &Suspects,
-        suspect: SuspectId,
-        cells_per_decade: usize,
-    ) -> Self {
+    /// Starts a suspect's track, nothing entered yet. With no cells a decade only the ends of the range are followed.
+    pub fn start(suspects: &Suspects, suspect: SuspectId, cells_per_decade: usize) -> Self {
         let grid = match suspects.severity(suspect) {
+            Some(severity) if cells_per_decade == 0 => Grid { ohms: vec![severity.low, severity.high] },
             Some(severity) => severity.grid(cells_per_decade),
             None => Grid::hard(),
         };
-        let rest = SetUp::at_rest(&network.netlist().controls);
-        let points = grid
-            .ohms
-            .into_iter()
-            .map(|ohms| {
-                let edits = suspects.edits(suspect, ohms);
-                let paths = network.enter(&edits, &network.fresh(), &rest).map_or_else(
-                    |_| Vec::new(),
-                    |branches| {
-                        branches
-                            .into_iter()
-                            .map(|b| Path {
-                                weight: b.weight,
-                                rest: Rc::new(b.state),
-                                states: Vec::new(),
-                                predicted: Vec::new(),
-                            })
-                            .collect()
-                    },
-                );
-                Point { ohms, paths }
-            })
-            .collect();
+        let fresh = Path { weight: 1.0, rest: OnceCell::new(), states: Vec::new(), predicted: Vec::new(), regimes: Vec::new() };
+        let points =
+            grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
         Self { suspect, cells_per_decade, points }
     }
 
@@ -102,6 +82,7 @@ impl<'n> Track<'n> {
     pub fn truncate(&mut self, stays: usize, observations: usize) {
         for path in self.points.iter_mut().flat_map(|p| &mut p.paths) {
             path.states.truncate(stays);
+            path.regimes.truncate(stays);
             path.predicted.truncate(observations);
         }
     }
@@ -114,6 +95,7 @@ impl<'n> Track<'n> {
         senses: &Senses,
         evidence: &Evidence,
     ) {
+        let healthy = suspects.list()[self.suspect].faults.is_empty();
         for point in &mut self.points {
             let edits = suspects.edits(self.suspect, point.ohms);
             let done = point.paths.first().map_or(0, |p| p.states.len());
@@ -126,7 +108,14 @@ impl<'n> Track<'n> {
             for path in &mut point.paths {
                 for observation in evidence.observations.iter().skip(path.predicted.len()) {
                     let Some(state) = path.states.get(observation.stay) else { break };
-                    let predicted = predict(network, senses, &path.rest, state, &observation.probe);
+                    // What was not taken says nothing; only the healthy circuit's value is shown to the person.
+                    if observation.answer == Answer::NotTaken && !healthy {
+                        path.predicted.push(Predicted::Words(Vec::new()));
+                        continue;
+                    }
+                    let predicted = predict(network, senses, state, &observation.probe, |e| {
+                        path.at_rest(network, &edits, e)
+                    });
                     path.predicted.push(predicted);
                 }
             }
@@ -135,13 +124,33 @@ impl<'n> Track<'n> {
 }
 
 impl<'n> Path<'n> {
-    /// The operating point that the next set-up starts from.
-    pub fn last(&self) -> &Rc<Operating<'n>> {
-        self.states.last().unwrap_or(&self.rest)
+    /// The operating point of the last stay.
+    pub fn last(&self) -> Option<&Rc<Operating<'n>>> {
+        self.states.last()
     }
 
-    fn enter(self, network: &'n Network<'n>, edits: &[crate::circuit::Edit], stay: &SetUp) -> Vec<Self> {
-        let Ok(branches) = network.enter(edits, self.last().memory(), stay) else {
+    /// Whether everything has switched alike in two paths.
+    pub(super) fn same_regime(&self, other: &Self) -> bool {
+        self.states.len() == other.states.len() && self.regimes.last() == other.regimes.last()
+    }
+
+    /// What the next set-up starts from.
+    pub fn memory(&self, network: &Network<'n>) -> Memory {
+        self.last().map_or_else(|| network.fresh(), |state| state.memory().clone())
+    }
+
+    /// How an element stands with all controls at rest, before the first stay.
+    pub fn at_rest(&self, network: &Network<'n>, edits: &[Edit], element: ElementId) -> ElementState {
+        let rest = self.rest.get_or_init(|| {
+            let set_up = SetUp::at_rest(&network.netlist().controls);
+            let branches = network.enter(edits, &network.fresh(), &set_up).ok()?;
+            branches.into_iter().next().map(|b| Rc::new(b.state))
+        });
+        rest.as_ref().map_or(ElementState::Plain, |state| state.state(element))
+    }
+
+    fn enter(self, network: &'n Network<'n>, edits: &[Edit], stay: &SetUp) -> Vec<Self> {
+        let Ok(branches) = network.enter(edits, &self.memory(network), stay) else {
             return Vec::new();
         };
         branches
@@ -149,6 +158,7 @@ impl<'n> Path<'n> {
             .map(|b| {
                 let mut path = self.clone();
                 path.weight *= b.weight;
+                path.regimes.push(regime(path.regimes.last(), &b.state));
                 path.states.push(Rc::new(b.state));
                 path
             })
@@ -156,17 +166,28 @@ impl<'n> Path<'n> {
     }
 }
 
-/// What `probe` shows at an operating point.
+/// Continues the fingerprint of the stays before.
+fn regime(before: Option<&u64>, state: &Operating<'_>) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    (before, state.memory(), state.chatter().is_empty()).hash(&mut hasher);
+    hasher.finish()
+}
+
+/// What `probe` shows at an operating point; `at_rest` tells how an element stands with all controls at rest.
 pub fn predict<'n>(
     network: &Network<'n>,
     senses: &Senses,
-    rest: &Operating<'n>,
     state: &Operating<'n>,
     probe: &Probe,
+    at_rest: impl Fn(ElementId) -> ElementState,
 ) -> Predicted {
     let steady = state.chatter().is_empty();
     match probe {
         Probe::Volts { instrument, red, black, unsigned } => {
+            if let (Instrument::Voltmeter(_), Some(volts)) = (instrument, state.plain_volts(*red, *black)) {
+                let mean = sized(volts.get(), *unsigned);
+                return Predicted::Number { mean, floating: false, unsteady: false };
+            }
             match network.measure(state, instrument, *red, *black) {
                 Ok(met) => Predicted::Number {
                     mean: sized(met.volts.get(), *unsigned),
@@ -193,10 +214,12 @@ pub fn predict<'n>(
         Probe::Look(sight) => match senses.sights.get(*sight) {
             Some(sight) => {
                 let watts = state.drop(sight.element).get() * state.current(sight.element).get();
+                let stands = state.state(sight.element);
+                let moves = matches!(stands, ElementState::Coil(_));
                 let seen = Seen {
                     power_share: (watts / sight.nominal_watts).max(0.0),
-                    state: state.state(sight.element),
-                    at_rest: rest.state(sight.element),
+                    state: stands,
+                    at_rest: if moves { at_rest(sight.element) } else { stands },
                     unsteady: !steady,
                 };
                 words(sight.vocabulary.as_ref(), &seen)

@@ -4,7 +4,7 @@ use super::Test;
 use super::test::Target;
 use crate::circuit::SetUp;
 use crate::index::Id;
-use crate::install::{Install, PlaceId};
+use crate::install::{Install, PlaceId, Point, PointId};
 use crate::units::Minutes;
 use std::collections::BTreeSet;
 
@@ -28,44 +28,74 @@ pub struct Standing {
     pub set_up: SetUp,
 }
 
-/// The minutes of a test from where the person stands.
-pub fn minutes(install: &Install, standing: &Standing, test: &Test) -> Minutes {
-    let mut sum = 0.0;
-    let mut here = standing.place;
-    // Controls are set on the way; each place with a control to change is walked to once.
-    let mut walked = BTreeSet::new();
-    for (id, control) in install.controls.enumerate() {
-        let position = id.position();
-        let circuit_control = crate::circuit::ControlId::new(position);
-        if test.set_up.positions.get(circuit_control) != standing.set_up.positions.get(circuit_control) {
-            sum += SET_CONTROL;
-            if let Some(place) = control.place {
-                if here != Some(place) && walked.insert(place) {
-                    sum += install.places[place].access.get();
-                    here = Some(place);
+/// The minutes that it takes to bring the controls from where they stand into a set-up.
+pub fn switching(install: &Install, standing: &Standing, set_up: &SetUp) -> Minutes {
+    let mut way = Way::from(standing);
+    way.switch(install, standing, set_up);
+    Minutes::try_from(way.minutes).unwrap_or(Minutes::ZERO)
+}
+
+/// A way from place to place; each is walked to once.
+struct Way {
+    here: Option<PlaceId>,
+    walked: BTreeSet<PlaceId>,
+    minutes: f64,
+}
+
+impl Way {
+    fn from(standing: &Standing) -> Self {
+        Self { here: standing.place, walked: BTreeSet::new(), minutes: 0.0 }
+    }
+
+    fn walk(&mut self, install: &Install, place: PlaceId) {
+        if self.here != Some(place) && self.walked.insert(place) {
+            self.minutes += install.places[place].access.get();
+            self.here = Some(place);
+        }
+    }
+
+    fn switch(&mut self, install: &Install, standing: &Standing, set_up: &SetUp) {
+        for (id, control) in install.controls.enumerate() {
+            let at = crate::circuit::ControlId::new(id.position());
+            if set_up.positions.get(at) != standing.set_up.positions.get(at) {
+                self.minutes += SET_CONTROL;
+                if let Some(place) = control.place {
+                    self.walk(install, place);
                 }
             }
         }
     }
+}
+
+/// The minutes of a test from where the person stands.
+pub fn minutes(install: &Install, standing: &Standing, test: &Test) -> Minutes {
+    let mut way = Way::from(standing);
+    way.switch(install, standing, &test.set_up);
     let (places, handling) = match &test.at {
         Target::Part(part) => (vec![install.parts[*part].place], LOOK),
         Target::Points { red, black } => {
-            let (red, black) = (install.points[*red].place, install.points[*black].place);
-            let far = if red == black { 0.0 } else { LONG_LEAD };
-            (vec![red, black], PROBE + far)
+            let far = if together(install, *red, *black) { 0.0 } else { LONG_LEAD };
+            (vec![install.points[*red].place, install.points[*black].place], PROBE + far)
         }
     };
     let looks = matches!(test.at, Target::Part(_));
     for place in places.into_iter().flatten() {
-        if here != Some(place) && walked.insert(place) {
-            sum += install.places[place].access.get();
-            here = Some(place);
-        }
+        way.walk(install, place);
         if !looks && !standing.opened.contains(&place) {
-            sum += install.places[place].open.get();
+            way.minutes += install.places[place].open.get();
         }
     }
-    Minutes::try_from(sum + handling).unwrap_or(Minutes::ZERO)
+    Minutes::try_from(way.minutes + handling).unwrap_or(Minutes::ZERO)
+}
+
+/// Whether both probes reach their points from one spot: the same place, or the same part where that is not known.
+fn together(install: &Install, red: PointId, black: PointId) -> bool {
+    let (red, black) = (&install.points[red], &install.points[black]);
+    let part = |p: &Point| p.of.map(|(part, _)| part);
+    match (red.place, black.place) {
+        (Some(a), Some(b)) => a == b,
+        _ => part(red).is_some() && part(red) == part(black),
+    }
 }
 
 impl Standing {

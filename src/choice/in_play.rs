@@ -6,9 +6,9 @@ use crate::suspects::{GroupId, SuspectId};
 /// Hypotheses that together hold less than this share are left out.
 const LEFT_OUT: f64 = 2e-3;
 /// Most hypotheses that are looked at.
-const MOST: usize = 160;
+const MOST: usize = 120;
 /// Severities by which a soft suspect is represented.
-const SEVERITIES: usize = 5;
+const SEVERITIES: usize = 4;
 
 /// One suspect at one severity, on one path.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,8 +27,8 @@ pub struct Hypothesis {
 
 impl Hypothesis {
     /// Its path.
-    pub fn path_of<'a, 'n>(&self, belief: &'a Belief<'n>) -> &'a Path<'n> {
-        &belief.tracks()[self.suspect].points[self.point].paths[self.path]
+    pub fn path_of<'a, 'n>(&self, belief: &'a Belief<'n>) -> Option<&'a Path<'n>> {
+        belief.tracks()[self.suspect].points.get(self.point)?.paths.get(self.path)
     }
 }
 

@@ -20,8 +20,11 @@ pub struct Outcome {
 
 /// Width of a bin in standard deviations of the reading.
 const BIN: f64 = 2.0;
-/// Bins on either side of the mean that a reading's spread reaches.
-const REACH: i64 = 2;
+/// Standard deviations that the spread of an open line is followed to.
+const REACH: f64 = 4.0;
+
+/// A share of the whole probability: bin, group, mass.
+type Mass = (i64, GroupId, f64);
 
 /// Information in bits that the test gives about the repair group. `sigma` is the instrument's standard deviation at a
 /// value, `blunder` the chance of an answer that says nothing.
@@ -30,33 +33,50 @@ pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, nois
     if total <= 0.0 {
         return 0.0;
     }
-    let mut by_group: BTreeMap<GroupId, (f64, BTreeMap<i64, f64>)> = BTreeMap::new();
-    let mut all: BTreeMap<i64, f64> = BTreeMap::new();
+    let scale = Scale::new(&sigma, noise);
+    let mut masses: Vec<Mass> = Vec::with_capacity(outcomes.len() * 3);
     for outcome in outcomes {
-        let weight = outcome.weight / total;
-        let group = by_group.entry(outcome.group).or_default();
-        group.0 += weight;
-        for (bin, share) in bins(&outcome.predicted, &sigma, noise) {
-            *group.1.entry(bin).or_default() += weight * share;
-            *all.entry(bin).or_default() += weight * share;
-        }
+        scale.spread(outcome, total, &mut masses);
     }
-    // The blunder's mass is spread over all bins alike.
-    let flat = blunder / all.len().max(1) as f64;
-    let blurred = |p: f64| (1.0 - blunder) * p + flat;
-    let entropy_all: f64 = all.values().map(|p| plogp(blurred(*p))).sum();
-    let entropy_within: f64 = by_group
-        .values()
-        .filter(|(weight, _)| *weight > 0.0)
-        .map(|(weight, bins)| {
-            let inside: f64 = all
-                .keys()
-                .map(|bin| plogp(blurred(bins.get(bin).copied().unwrap_or(0.0) / weight)))
-                .sum();
-            weight * inside
+    masses.sort_unstable_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
+    masses.dedup_by(|next, kept| {
+        let same = next.0 == kept.0 && next.1 == kept.1;
+        if same {
+            kept.2 += next.2;
+        }
+        same
+    });
+    information(&mut masses, blunder)
+}
+
+/// `H(outcome) - H(outcome | group)` of masses sorted by bin; the blunder's mass is spread over all bins alike.
+fn information(masses: &mut [Mass], blunder: f64) -> f64 {
+    let bins = masses.chunk_by(|a, b| a.0 == b.0);
+    let by_bin: Vec<f64> = bins.map(|bin| bin.iter().map(|m| m.2).sum()).collect();
+    let count = by_bin.len() as f64;
+    let flat = blunder / count.max(1.0);
+    let blurred = |p: f64| plogp((1.0 - blunder) * p + flat);
+    let all: f64 = by_bin.into_iter().map(blurred).sum();
+    masses.sort_unstable_by_key(|m| m.1);
+    let within: f64 = masses
+        .chunk_by(|a, b| a.1 == b.1)
+        .map(|group| {
+            let weight: f64 = group.iter().map(|m| m.2).sum();
+            let touched: f64 = group.iter().map(|m| blurred(m.2 / weight)).sum();
+            weight * (touched + (count - group.len() as f64) * blurred(0.0))
         })
         .sum();
-    (entropy_all - entropy_within).max(0.0)
+    (all - within).max(0.0)
+}
+
+/// The entropy of the repair groups in bits: the most that any test can tell.
+pub fn entropy(weights: impl Iterator<Item = (GroupId, f64)>) -> f64 {
+    let mut by_group: BTreeMap<GroupId, f64> = BTreeMap::new();
+    for (group, weight) in weights {
+        *by_group.entry(group).or_default() += weight;
+    }
+    let total: f64 = by_group.values().sum();
+    by_group.values().map(|w| plogp(w / total)).sum()
 }
 
 fn plogp(p: f64) -> f64 {
@@ -66,37 +86,60 @@ fn plogp(p: f64) -> f64 {
 /// Bin of 'jumps': apart from every number.
 const UNSTEADY: i64 = i64::MAX;
 
-/// Where a predicted answer falls: bin numbers and shares.
-fn bins(predicted: &Predicted, sigma: &impl Fn(f64) -> f64, noise: &Noise) -> Vec<(i64, f64)> {
-    match predicted {
-        Predicted::Words(shares) => shares.iter().enumerate().map(|(w, s)| (w as i64, *s)).collect(),
-        Predicted::Number { unsteady: true, .. } => vec![(UNSTEADY, 1.0)],
-        Predicted::Number { mean, floating, .. } => {
-            let spread = noise.spread(*mean, sigma(*mean), *floating);
-            let at = position(*mean, sigma, noise);
-            // In bins; a wide spread (a floating line) reaches further.
-            let deviation = spread / (BIN * noise.spread(*mean, sigma(*mean), false));
-            let reach = (REACH as f64 * (BIN * deviation).max(1.0)).ceil() as i64;
-            let centre = at.floor() as i64;
-            (centre - reach..=centre + reach)
-                .map(|bin| {
-                    let low = (bin as f64 - at) / deviation;
-                    let high = (bin as f64 + 1.0 - at) / deviation;
-                    (bin, Noise::between(low, high))
-                })
-                .filter(|(_, share)| *share > 1e-6)
-                .collect()
-        }
-    }
+/// A scale of values on which one bin is `BIN` standard deviations wide everywhere: the integral of `dv / (BIN sigma(v))`
+/// for `sigma(v) = floor + share |v|`.
+struct Scale<'a> {
+    floor: f64,
+    share: f64,
+    noise: &'a Noise,
 }
 
-/// A value on a scale where one bin is `BIN` standard deviations wide everywhere: the integral of `dv / (BIN sigma(v))`
-/// for `sigma(v) = floor + share |v|`.
-fn position(value: f64, sigma: &impl Fn(f64) -> f64, noise: &Noise) -> f64 {
-    let floor = noise.spread(0.0, sigma(0.0), false);
-    let far = 10.0_f64;
-    let share = ((noise.spread(far, sigma(far), false) - floor) / far).max(1e-9);
-    value.signum() * (1.0 + share * value.abs() / floor).ln() / share / BIN
+impl<'a> Scale<'a> {
+    fn new(sigma: &impl Fn(f64) -> f64, noise: &'a Noise) -> Self {
+        let floor = noise.spread(0.0, sigma(0.0), false);
+        let far = 10.0_f64;
+        let share = ((noise.spread(far, sigma(far), false) - floor) / far).max(1e-9);
+        Self { floor, share, noise }
+    }
+
+    fn position(&self, value: f64) -> f64 {
+        value.signum() * (1.0 + self.share * value.abs() / self.floor).ln() / self.share / BIN
+    }
+
+    /// Adds the masses of one outcome. A reading's own spread is narrower than a bin: its mass is shared between the two
+    /// bins nearest to it, in proportion.
+    fn spread(&self, outcome: &Outcome, total: f64, into: &mut Vec<Mass>) {
+        let weight = outcome.weight / total;
+        let mut add = |bin: i64, share: f64| {
+            if share > 1e-6 {
+                into.push((bin, outcome.group, weight * share));
+            }
+        };
+        match &outcome.predicted {
+            Predicted::Words(shares) => {
+                for (word, share) in shares.iter().enumerate() {
+                    add(i64::try_from(word).unwrap_or(0), *share);
+                }
+            }
+            Predicted::Number { unsteady: true, .. } => add(UNSTEADY, 1.0),
+            Predicted::Number { mean, floating: false, .. } => {
+                let at = self.position(*mean) - 0.5;
+                let share = at - at.floor();
+                let bin = at.floor() as i64;
+                add(bin, 1.0 - share);
+                add(bin + 1, share);
+            }
+            Predicted::Number { mean, floating: true, .. } => {
+                let wide = self.noise.spread(*mean, 0.0, true);
+                let (low, high) = (mean - REACH * wide, mean + REACH * wide);
+                let (first, last) = (self.position(low).floor() as i64, self.position(high).floor() as i64);
+                let even = 1.0 / (last - first + 1) as f64;
+                for bin in first..=last {
+                    add(bin, even);
+                }
+            }
+        }
+    }
 }
 
 #[cfg(test)]

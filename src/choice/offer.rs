@@ -7,7 +7,7 @@ use crate::index::Id;
 use crate::install::{Install, PartId, PlaceId, PointId};
 use crate::knowledge::Role;
 use crate::network::{Instrument, Operating};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is offered in one set-up; made once for an install.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,7 +16,7 @@ pub struct Offer {
     pub volts: Vec<(PointId, PointId)>,
     /// Test lamp clipped to a minus point: tip, clip.
     pub lamp_to_minus: Vec<(PointId, PointId)>,
-    /// Test lamp clipped to a plus point, to find an earth: clip, tip.
+    /// Test lamp clipped to a plus point, to find an earth: tip, clip.
     pub lamp_to_plus: Vec<(PointId, PointId)>,
     /// Parts that can be looked at or listened to, with the position of their sight.
     pub looks: Vec<(PartId, usize)>,
@@ -63,27 +63,35 @@ impl Offer {
         let mut offer = Self { looks, ..Self::default() };
         for &red in &points {
             let place = install.points[red].place;
-            let local = minus_at.get(&place).copied();
+            // Nothing is known to be near a part whose place is not known.
+            let local = place.and_then(|_| minus_at.get(&place).copied());
             let mut blacks: Vec<PointId> = local.into_iter().chain([reference]).collect();
             blacks.dedup();
             for black in blacks {
                 if node_of(red) != node_of(black) {
                     offer.volts.push((red, black));
-                    if install.points[black].place == place {
+                    if place.is_some() && install.points[black].place == place {
                         offer.lamp_to_minus.push((red, black));
                     }
                 }
             }
             let low = volts(red).is_some_and(|v| v.get().abs() < near);
-            if let Some(&plus) = plus_at.get(&place) {
+            if let Some(&plus) = plus_at.get(&place).filter(|_| place.is_some()) {
                 if low && node_of(plus) != node_of(red) {
-                    offer.lamp_to_plus.push((plus, red));
+                    offer.lamp_to_plus.push((red, plus));
                 }
             }
         }
-        offer.volts.extend(across_parts(install, &node_of, &points));
-        let mut seen = std::collections::BTreeSet::new();
-        offer.volts.retain(|pair| seen.insert(*pair));
+        // A reading across a part is named by its own terminals, so it goes before a like one between other names.
+        let mut volts = across_parts(install, &points, &node_of);
+        volts.append(&mut offer.volts);
+        let mut seen = BTreeSet::new();
+        volts.retain(|&(red, black)| {
+            let at = |p: PointId| (node_of(p), install.points[p].place);
+            let pair = if at(red) <= at(black) { (at(red), at(black)) } else { (at(black), at(red)) };
+            seen.insert(pair)
+        });
+        offer.volts = volts;
         offer
     }
 
@@ -138,7 +146,7 @@ fn reachable(install: &Install, node_of: &impl Fn(PointId) -> NodeId) -> Vec<Poi
         if let Some((part, _)) = point.of {
             let part = &install.parts[part];
             let kind = &install.knowledge.kinds[part.kind];
-            if kind.role == Role::Conductor || part.joint_of.is_some() || kind.access == "sealed" {
+            if kind.role == Role::Conductor || part.joint_of.is_some() || kind.access == SEALED {
                 continue;
             }
         }
@@ -160,35 +168,36 @@ fn is_metal(install: &Install, point: PointId) -> bool {
     }
 }
 
-/// Both ends of every part's elements, where both can be reached at one place.
+/// Both ends of every part's elements, where both can be reached.
 fn across_parts(
     install: &Install,
-    node_of: &impl Fn(PointId) -> NodeId,
     points: &[PointId],
+    node_of: &impl Fn(PointId) -> NodeId,
 ) -> Vec<(PointId, PointId)> {
-    let named: BTreeMap<(NodeId, Option<PlaceId>), PointId> =
-        points.iter().map(|p| ((node_of(*p), install.points[*p].place), *p)).collect();
+    let reached: BTreeSet<NodeId> = points.iter().map(|p| node_of(*p)).collect();
     let mut pairs = Vec::new();
     for part in install.parts.iter() {
         let kind = &install.knowledge.kinds[part.kind];
-        if kind.role == Role::Conductor || part.joint_of.is_some() {
+        if kind.role == Role::Conductor || part.joint_of.is_some() || kind.access == SEALED {
             continue;
         }
         for element in &kind.elements {
             let terminal = |name: &str| {
                 let at = kind.terminals.iter().position(|t| t.name == name)?;
-                let point = *part.terminals.get(at)?;
-                named.get(&(node_of(point), install.points[point].place)).copied()
+                part.terminals.get(at).copied().filter(|p| reached.contains(&node_of(*p)))
             };
-            if let (Some(red), Some(black)) = (terminal(&element.from), terminal(&element.to)) {
-                if red != black {
-                    pairs.push((red, black));
-                }
+            if let (Some(red), Some(black)) = (terminal(&element.from), terminal(&element.to))
+                && node_of(red) != node_of(black)
+            {
+                pairs.push((red, black));
             }
         }
     }
     pairs
 }
+
+/// The access of what cannot be probed.
+const SEALED: &str = "sealed";
 
 /// The set-ups near a complaint: its own, all at rest, and every one that differs from it by one control.
 pub fn set_ups(install: &Install, complaint: &SetUp, rest: &SetUp) -> Vec<SetUp> {

@@ -1,14 +1,16 @@
 //! Ranks the offered tests by information per minute.
 
-use super::cost::{Standing, minutes};
+use super::cost::{Standing, minutes, switching};
+use super::foresight::{Foresight, has_diodes};
 use super::in_play::{Hypothesis, in_play};
-use super::information::{Outcome, gain};
+use super::information::{Outcome, entropy, gain};
 use super::test::Test;
-use crate::belief::{Belief, Posterior, Probe, predict};
-use crate::circuit::SetUp;
+use crate::belief::{Belief, Posterior, Probe};
+use crate::circuit::{NodeId, SetUp};
 use crate::install::Install;
 use crate::network::Operating;
 use crate::units::Minutes;
+use std::collections::BTreeSet;
 use std::rc::Rc;
 
 /// A test with what it is worth.
@@ -24,6 +26,9 @@ pub struct Ranked {
 
 /// Minutes below which a test counts as free; keeps the rate finite.
 const FLOOR: f64 = 0.1;
+/// Voltmeter readings of a set-up, best first, at whose points a test lamp is considered too: it has to be solved for
+/// each hypothesis, and where volts tell nothing a lamp seldom does.
+const LAMPS_AT: usize = 6;
 
 impl Ranked {
     /// Bits per minute.
@@ -43,6 +48,8 @@ pub struct Ranking<'a, 'n> {
     pub belief: &'a Belief<'n>,
     /// Its posterior.
     pub posterior: &'a Posterior,
+    /// What hypotheses would do in other set-ups.
+    pub foresight: &'a Foresight<'n>,
     /// Where the person stands.
     pub standing: &'a Standing,
     /// The meter's accuracy.
@@ -52,7 +59,8 @@ pub struct Ranking<'a, 'n> {
 }
 
 impl<'n> Ranking<'_, 'n> {
-    /// The tests that tell something, best rate first; equal ones in the order offered. `tests_in` lists the tests of a set-up.
+    /// The tests that tell something, best rate first; equal ones in the order offered. `tests_in` lists the tests of a
+    /// set-up. A set-up is left out when even full certainty would not be worth its switching.
     pub fn rank(
         &self,
         set_ups: &[SetUp],
@@ -60,15 +68,18 @@ impl<'n> Ranking<'_, 'n> {
         least_bits: f64,
     ) -> Vec<Ranked> {
         let hypotheses = in_play(self.belief, self.posterior);
-        let mut ranked = Vec::new();
+        let most_bits = entropy(hypotheses.iter().map(|h| (h.group, h.weight)));
+        let mut ranked: Vec<Ranked> = Vec::new();
+        let mut best_rate = 0.0_f64;
         for set_up in set_ups {
-            let states: Vec<Option<Rc<Operating<'n>>>> =
-                hypotheses.iter().map(|h| self.state_in(h, set_up)).collect();
-            for test in tests_in(set_up) {
-                let bits = self.bits(&hypotheses, &states, &test.probe);
-                if bits >= least_bits {
-                    let minutes = minutes(self.install, self.standing, &test);
-                    ranked.push(Ranked { test, bits, minutes });
+            let least = switching(self.install, self.standing, set_up).get().max(FLOOR);
+            if best_rate > most_bits / least {
+                continue;
+            }
+            for one in self.in_set_up(&hypotheses, set_up, &tests_in(set_up)) {
+                if one.bits >= least_bits {
+                    best_rate = best_rate.max(one.rate());
+                    ranked.push(one);
                 }
             }
         }
@@ -77,17 +88,40 @@ impl<'n> Ranking<'_, 'n> {
         ranked
     }
 
-    /// The operating point of a hypothesis in a set-up that may still have to be entered.
-    fn state_in(&self, hypothesis: &Hypothesis, set_up: &SetUp) -> Option<Rc<Operating<'n>>> {
-        let path = hypothesis.path_of(self.belief);
-        if self.standing.set_up == *set_up && !path.states.is_empty() {
-            return Some(Rc::clone(path.last()));
-        }
-        let suspects = self.belief.suspects();
-        let ohms = self.belief.tracks()[hypothesis.suspect].points[hypothesis.point].ohms;
-        let edits = suspects.edits(hypothesis.suspect, ohms);
-        let branches = self.belief.network().enter(&edits, path.last().memory(), set_up).ok()?;
-        branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
+    fn in_set_up(&self, hypotheses: &[Hypothesis], set_up: &SetUp, tests: &[Test]) -> Vec<Ranked> {
+        let present = self.standing.set_up == *set_up;
+        let states: Vec<Option<Rc<Operating<'n>>>> = hypotheses
+            .iter()
+            .map(|h| self.foresight.state(self.belief, h, set_up, present))
+            .collect();
+        let diodes = has_diodes(self.belief);
+        let worth = |test: &Test| Ranked {
+            bits: self.bits(hypotheses, &states, &test.probe, diodes),
+            minutes: minutes(self.install, self.standing, test),
+            test: test.clone(),
+        };
+        let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });
+        let mut ranked: Vec<Ranked> = tests.iter().filter(|t| !lamp(t)).map(worth).collect();
+        let told = self.telling(&ranked);
+        let at_told = |test: &&Test| match &test.probe {
+            Probe::Light { red, .. } => told.contains(red),
+            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => false,
+        };
+        ranked.extend(tests.iter().filter(lamp).filter(at_told).map(worth));
+        ranked
+    }
+
+    /// The points of the voltmeter readings that tell most.
+    fn telling(&self, ranked: &[Ranked]) -> BTreeSet<NodeId> {
+        let mut volts: Vec<(f64, NodeId)> = ranked
+            .iter()
+            .filter_map(|r| match r.test.probe {
+                Probe::Volts { red, .. } => Some((r.rate(), red)),
+                Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+            })
+            .collect();
+        volts.sort_by(|a, b| b.0.total_cmp(&a.0));
+        volts.into_iter().take(LAMPS_AT).map(|(_, node)| node).collect()
     }
 
     fn bits(
@@ -95,15 +129,13 @@ impl<'n> Ranking<'_, 'n> {
         hypotheses: &[Hypothesis],
         states: &[Option<Rc<Operating<'n>>>],
         probe: &Probe,
+        diodes: bool,
     ) -> f64 {
         let outcomes: Vec<Outcome> = hypotheses
             .iter()
             .zip(states)
             .filter_map(|(h, state)| {
-                let rest = &h.path_of(self.belief).rest;
-                let state = state.as_ref()?;
-                let predicted =
-                    predict(self.belief.network(), self.belief.senses(), rest, state, probe);
+                let predicted = self.foresight.glance(self.belief, h, state.as_ref()?, probe, diodes)?;
                 Some(Outcome { group: h.group, weight: h.weight, predicted })
             })
             .collect();

@@ -2,7 +2,7 @@
 
 use super::System;
 use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
-use crate::choice::{Instruments, Offer, Ranked, Ranking, Standing, Target, Test, set_ups};
+use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, set_ups};
 use crate::circuit::SetUp;
 use crate::install::PartId;
 use crate::network::{Network, Operating, Unsolvable};
@@ -77,6 +77,7 @@ pub struct Diagnosis<'n> {
     taken: Vec<Taken>,
     told: Vec<Told>,
     posterior: Posterior,
+    foresight: Foresight<'n>,
 }
 
 impl<'n> Diagnosis<'n> {
@@ -109,6 +110,7 @@ impl<'n> Diagnosis<'n> {
             rest,
             complaint,
             told: Vec::new(),
+            foresight: Foresight::default(),
             taken: Vec::new(),
         };
         for taken in complained(system, &job.complaint) {
@@ -137,6 +139,10 @@ impl<'n> Diagnosis<'n> {
     /// All that was observed, in order; the complaint first.
     pub fn taken(&self) -> &[Taken] {
         &self.taken
+    }
+    /// What hypotheses would do in set-ups that nobody has entered.
+    pub fn foresight(&self) -> &Foresight<'n> {
+        &self.foresight
     }
     /// What each observation has told, in the same order.
     pub fn told(&self) -> &[Told] {
@@ -204,6 +210,7 @@ impl<'n> Diagnosis<'n> {
             install: &self.system.install,
             belief: &self.belief,
             posterior: doubted.as_ref().unwrap_or(&self.posterior),
+            foresight: &self.foresight,
             standing: &standing,
             accuracy: meter_sigma,
             blunder: BLUNDER,

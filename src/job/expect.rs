@@ -1,12 +1,9 @@
 //! What a test should read in a good circuit and what in a bad one, for the person who takes it.
 
 use super::{Diagnosis, meter_sigma};
-use crate::belief::{Predicted, predict};
-use crate::choice::{Test, in_play};
-use crate::circuit::SetUp;
-use crate::network::Operating;
+use crate::belief::Predicted;
+use crate::choice::{Hypothesis, Test, in_play};
 use crate::suspects::SuspectId;
-use std::rc::Rc;
 
 /// What to expect of a test.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,18 +16,21 @@ pub struct Expect {
     pub outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)>,
 }
 
-impl<'n> Diagnosis<'n> {
+impl Diagnosis<'_> {
     /// What to expect of a test that has not been taken.
     pub fn expect(&self, test: &Test) -> Expect {
-        let network = self.belief().network();
-        let senses = self.belief().senses();
-        let healthy = self.belief().suspects().list().ids().next();
-        let good = healthy.and_then(|id| self.foresee(id, 0, 0, test));
+        let present = self.standing().set_up == test.set_up;
+        let foresee = |h: &Hypothesis| {
+            let state = self.foresight().state(self.belief(), h, &test.set_up, present)?;
+            self.foresight().predict(self.belief(), h, &state, &test.probe)
+        };
+        let healthy = self.belief().suspects().list().enumerate().next();
+        let good = healthy.and_then(|(suspect, s)| {
+            foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 })
+        });
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
-            let path = h.path_of(self.belief());
-            let Some(state) = self.state_in(h.suspect, h.point, h.path, &test.set_up) else { continue };
-            let predicted = predict(network, senses, &path.rest, &state, &test.probe);
+            let Some(predicted) = foresee(&h) else { continue };
             match outcomes.iter_mut().find(|(p, _)| self.alike(p, &predicted)) {
                 Some((_, list)) => match list.iter_mut().find(|(s, _)| *s == h.suspect) {
                     Some((_, weight)) => *weight += h.weight,
@@ -48,23 +48,6 @@ impl<'n> Diagnosis<'n> {
             outcomes.iter().map(|(p, _)| p).find(|p| !self.alike(good, p)).cloned()
         });
         Expect { good, bad, outcomes }
-    }
-
-    fn foresee(&self, suspect: SuspectId, point: usize, path: usize, test: &Test) -> Option<Predicted> {
-        let state = self.state_in(suspect, point, path, &test.set_up)?;
-        let rest = &self.belief().tracks()[suspect].points.get(point)?.paths.get(path)?.rest;
-        Some(predict(self.belief().network(), self.belief().senses(), rest, &state, &test.probe))
-    }
-
-    fn state_in(&self, suspect: SuspectId, point: usize, path: usize, set_up: &SetUp) -> Option<Rc<Operating<'n>>> {
-        let point = self.belief().tracks()[suspect].points.get(point)?;
-        let path = point.paths.get(path)?;
-        if self.standing().set_up == *set_up && !path.states.is_empty() {
-            return Some(Rc::clone(path.last()));
-        }
-        let edits = self.belief().suspects().edits(suspect, point.ohms);
-        let branches = self.belief().network().enter(&edits, path.last().memory(), set_up).ok()?;
-        branches.into_iter().next().map(|b| Rc::new(b.state))
     }
 
     /// Whether two predictions could not be told apart by one reading.

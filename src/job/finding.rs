@@ -104,7 +104,7 @@ impl Diagnosis<'_> {
             .iter()
             .map(|f| system.suspects.faults()[*f].part.as_str())
             .collect();
-        let state = path.last();
+        let Some(state) = path.last() else { return Vec::new() };
         system
             .circuit
             .netlist

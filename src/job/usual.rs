@@ -48,7 +48,7 @@ impl System {
         let fresh = network.fresh();
         let Ok(branches) = network.enter(&[], &fresh, set_up) else { return false };
         branches.first().is_some_and(|b| {
-            let seen = predict(network, &self.senses, &b.state, &b.state, &Probe::Look(sight));
+            let seen = predict(network, &self.senses, &b.state, &Probe::Look(sight), |e| b.state.state(e));
             matches!(seen, Predicted::Words(shares) if shares.get(good).is_some_and(|s| *s > 0.5))
         })
     }

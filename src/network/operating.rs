@@ -1,6 +1,7 @@
 //! A solved operating point: what can be asked of it.
 
 use super::ElementState;
+use super::islands::Joined;
 use super::law::{Law, Status};
 use super::linear::Linear;
 use super::memory::Memory;
@@ -10,6 +11,7 @@ use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
 use crate::index::Id;
 use crate::units::{Amps, Volts};
+use std::cell::OnceCell;
 use std::marker::PhantomData;
 use std::sync::Arc;
 
@@ -25,8 +27,14 @@ pub struct Operating<'n> {
     last: usize,
     memory: Memory,
     chatter: Vec<ElementId>,
+    /// Groups of nodes that are joined through good conductors alone, made when first asked for.
+    stiff: OnceCell<Vec<u32>>,
     netlist: PhantomData<&'n ()>,
 }
+
+/// Conductance in siemens from which a branch counts as a good conductor to a voltmeter of megohms: each
+/// such branch on the way moves the reading of a 10 MΩ meter by 0.01 % at most.
+const STIFF: f64 = 1e-3;
 
 /// One of the states that the circuit is in, and for which share of the time.
 #[derive(Clone)]
@@ -90,8 +98,27 @@ impl Operating<'_> {
             last,
             memory,
             chatter,
+            stiff: OnceCell::new(),
             netlist: PhantomData,
         }
+    }
+
+    /// What a voltmeter of megohms shows between two nodes that good conductors (1 kΩ or less each) join, without solving
+    /// again; `None` where the meter itself may change what it reads, or where the circuit does not settle.
+    pub fn plain_volts(&self, red: NodeId, black: NodeId) -> Option<Volts> {
+        let [phase] = &self.phases[..] else { return None };
+        let (a, b) = (self.wiring.node(red)?, self.wiring.node(black)?);
+        let stiff = self.stiff.get_or_init(|| {
+            let mut joined = Joined::new(self.wiring.nodes);
+            for (part, status) in self.wiring.parts.iter().zip(&phase.status) {
+                if part.conducts(*status) && part.branch(*status, phase.point.drop(part)).siemens > STIFF {
+                    joined.join(part.from, part.to);
+                }
+            }
+            (0..self.wiring.nodes).map(|n| joined.find(u32::try_from(n).unwrap_or(u32::MAX))).collect()
+        });
+        let volts = |n: u32| phase.point.volts[n as usize];
+        (stiff[a as usize] == stiff[b as usize]).then(|| finite(volts(a) - volts(b)))
     }
 
     /// The state from which things go on.

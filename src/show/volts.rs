@@ -33,7 +33,7 @@ impl Picture<'_, '_> {
         let sight = self.system.sight_of.iter().position(|p| *p == step.part)?;
         let senses = &self.system.senses;
         let probe = Probe::Look(sight);
-        let seen = predict(self.network, senses, self.rest, self.state, &probe);
+        let seen = predict(self.network, senses, self.state, &probe, |e| self.rest.state(e));
         Some(super::text::predicted(&seen, self.system.words(sight)))
     }
 

@@ -1,0 +1,102 @@
+//! Operating points of set-ups that nobody has entered yet, kept between questions.
+
+use super::in_play::Hypothesis;
+use crate::belief::{Belief, Predicted, Probe, predict};
+use crate::circuit::{Primitive, SetUp};
+use crate::network::{Instrument, Memory, Operating};
+use crate::suspects::SuspectId;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+/// Most operating points that are kept.
+const KEPT: usize = 4000;
+
+/// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls.
+type Key = (SuspectId, u64, Memory, Vec<usize>);
+
+/// What hypotheses would do in set-ups near the present one.
+#[derive(Default)]
+pub struct Foresight<'n> {
+    known: RefCell<BTreeMap<Key, Option<Rc<Operating<'n>>>>>,
+}
+
+impl<'n> Foresight<'n> {
+    /// The operating point of a hypothesis in `set_up`; `present`: that set-up is the last one entered.
+    pub fn state(
+        &self,
+        belief: &Belief<'n>,
+        hypothesis: &Hypothesis,
+        set_up: &SetUp,
+        present: bool,
+    ) -> Option<Rc<Operating<'n>>> {
+        let path = hypothesis.path_of(belief)?;
+        if present && let Some(last) = path.last() {
+            return Some(Rc::clone(last));
+        }
+        let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
+        let memory = path.memory(belief.network());
+        let positions = set_up.positions.iter().copied().collect();
+        let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions);
+        if let Some(state) = self.known.borrow().get(&key) {
+            return state.clone();
+        }
+        let edits = belief.suspects().edits(hypothesis.suspect, ohms);
+        // Of a race only the likelier outcome is looked at: it decides which test is asked, not what its answer means.
+        let state = belief.network().enter(&edits, &key.2, set_up).ok().and_then(|branches| {
+            branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
+        });
+        let mut known = self.known.borrow_mut();
+        if known.len() >= KEPT {
+            known.clear();
+        }
+        known.insert(key, state.clone());
+        state
+    }
+
+    /// What a hypothesis predicts for a probe, exactly.
+    pub fn predict(
+        &self,
+        belief: &Belief<'n>,
+        hypothesis: &Hypothesis,
+        state: &Operating<'n>,
+        probe: &Probe,
+    ) -> Option<Predicted> {
+        let path = hypothesis.path_of(belief)?;
+        let point = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?;
+        let edits = belief.suspects().edits(hypothesis.suspect, point.ohms);
+        let at_rest = |e| path.at_rest(belief.network(), &edits, e);
+        Some(predict(belief.network(), belief.senses(), state, probe, at_rest))
+    }
+
+    /// The same for choosing among tests: a voltmeter is taken to change nothing, except where it may light a diode.
+    pub fn glance(
+        &self,
+        belief: &Belief<'n>,
+        hypothesis: &Hypothesis,
+        state: &Operating<'n>,
+        probe: &Probe,
+        diodes: bool,
+    ) -> Option<Predicted> {
+        if let Probe::Volts { instrument: Instrument::Voltmeter(_), red, black, .. } = probe
+            && state.chatter().is_empty()
+        {
+            match state.voltage(*red, *black) {
+                Some(volts) => {
+                    return Some(Predicted::Number { mean: volts.get(), floating: false, unsteady: false });
+                }
+                None if !diodes => {
+                    return Some(Predicted::Number { mean: 0.0, floating: true, unsteady: false });
+                }
+                None => {}
+            }
+        }
+        self.predict(belief, hypothesis, state, probe)
+    }
+}
+
+/// Whether a circuit holds diodes, which a meter's own current may light.
+pub fn has_diodes(belief: &Belief<'_>) -> bool {
+    let elements = belief.network().netlist().elements.iter();
+    elements.into_iter().any(|e| matches!(e.primitive, Primitive::Diode { .. }))
+}
