@@ -23,11 +23,12 @@ pub(super) fn run(args: &Check, output: &mut Output) -> Ending {
     files::told(output, &warnings, &source);
     if !output.is_json() {
         output.print(&format!(
-            "{}: {} parts, {} controls, {} loads, {faults} faults that may be found; nothing wrong\n",
+            "{}: {} parts, {} controls, {} loads, {faults} faults that may be found; {}\n",
             install.title,
             install.parts.iter().filter(|p| p.joint_of.is_none()).count(),
             install.controls.len(),
             install.wiring().loads().len(),
+            if warnings.is_empty() { "nothing wrong" } else { "no errors" },
         ));
     }
     Ending::Good
