@@ -4,7 +4,7 @@ use crate::belief::Predicted;
 use crate::circuit::{ControlId, SetUp};
 use crate::install::{PartId, PlaceId, PointId};
 use crate::job::System;
-use crate::knowledge::WordTable;
+use crate::knowledge::{Role, WordTable};
 use std::fmt::Write;
 
 /// Columns of the narrowest screen that must read well.
@@ -111,6 +111,10 @@ pub fn point(system: &System, point: PointId) -> String {
                 None => part.label.clone(),
             };
             match kind.terminals.get(terminal % of_pin) {
+                // The sides of a joint carry no mark that could be read off it.
+                Some(t) if of_pin > 1 && kind.role == Role::Joint && !t.meaning.is_empty() => {
+                    format!("{label}, {}", t.meaning)
+                }
                 Some(t) if of_pin > 1 && !t.meaning.is_empty() => {
                     format!("{label}, {} ({})", terminal_name(&t.name), t.meaning)
                 }

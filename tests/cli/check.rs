@@ -4,7 +4,7 @@ use super::program::{GOOD, finish, program, run};
 use insta::assert_snapshot;
 
 const WARNINGS: &str = "tests/cases/errors/warnings.yaml";
-const ERRORS: &str = "tests/cases/errors/names.yaml";
+const ERRORS: &str = "tests/cases/errors/unknown.yaml";
 
 #[test]
 fn a_good_file_is_counted() {
