@@ -105,13 +105,12 @@ impl Suspects {
             faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
-        let group = match self.by_repair.get(&repair) {
-            Some(known) => *known,
-            None => {
-                let group = self.groups.push(Group { repair: repair.clone(), members: Vec::new() });
-                self.by_repair.insert(repair, group);
-                group
-            }
+        let group = if let Some(known) = self.by_repair.get(&repair) {
+            *known
+        } else {
+            let group = self.groups.push(Group { repair: repair.clone(), members: Vec::new() });
+            self.by_repair.insert(repair, group);
+            group
         };
         let id = self.list.push(Suspect { faults, prior, group });
         self.groups[group].members.push(id);

@@ -29,5 +29,5 @@ pub(super) fn bad_name(name: &str) -> Option<String> {
     (name.chars().count() > LONGEST_NAME)
         .then(|| format!("a name has at most {LONGEST_NAME} letters"))
 }
-/// Most parts (5,000 circuits have about 45,000; a hundred thousand take about 100 MB).
-pub(super) const MOST_PARTS: usize = 100_000;
+/// Most parts (5,000 circuits have about 45,000; the program takes some 110 MB for a hundred thousand).
+pub(super) const MOST_PARTS: usize = 75_000;

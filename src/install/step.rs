@@ -330,9 +330,7 @@ fn stranger(
     );
     match kinds.nearest(&kind.text) {
         Some(known) => wrong.hint(format!("did you mean `{known}`?")),
-        None => wrong.hint(format!(
-            "a part is written `kind figures \"name\"`, a wire `colour 2.5 mm² 3 m`"
-        )),
+        None => wrong.hint("a part is written `kind figures \"name\"`, a wire `colour 2.5 mm² 3 m`"),
     }
 }
 
