@@ -10,6 +10,7 @@ use crate::circuit::{Edit, Effect};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::Ohms;
+use std::collections::BTreeMap;
 
 id_type! {
     /// A fault that may be present.
@@ -79,6 +80,7 @@ pub struct Suspects {
     faults: IdVec<FaultId, Fault>,
     list: IdVec<SuspectId, Suspect>,
     groups: IdVec<GroupId, Group>,
+    by_repair: BTreeMap<Vec<String>, GroupId>,
     shares: Shares,
 }
 
@@ -88,7 +90,7 @@ impl Suspects {
         let total: f64 = faults.iter().map(|f| f.weight).sum();
         let rest = 1.0 - shares.nothing - shares.unknown;
         let mut suspects =
-            Self { faults, list: IdVec::new(), groups: IdVec::new(), shares };
+            Self { faults, list: IdVec::new(), groups: IdVec::new(), by_repair: BTreeMap::new(), shares };
         suspects.add(Vec::new(), shares.nothing);
         for id in suspects.faults.ids() {
             let prior = rest * suspects.faults[id].weight / total;
@@ -103,9 +105,13 @@ impl Suspects {
             faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
-        let known = self.groups.enumerate().find(|(_, g)| g.repair == repair).map(|(id, _)| id);
-        let group =
-            known.unwrap_or_else(|| self.groups.push(Group { repair, members: Vec::new() }));
+        let group = if let Some(known) = self.by_repair.get(&repair) {
+            *known
+        } else {
+            let group = self.groups.push(Group { repair: repair.clone(), members: Vec::new() });
+            self.by_repair.insert(repair, group);
+            group
+        };
         let id = self.list.push(Suspect { faults, prior, group });
         self.groups[group].members.push(id);
         id

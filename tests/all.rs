@@ -1,5 +1,6 @@
 //! All integration tests, one binary.
 
+mod cli;
 mod house;
 mod install;
 mod knowledge;

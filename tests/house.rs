@@ -14,7 +14,7 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("circuit", &["index", "units", "knowledge", "install"]),
     ("network", &["index", "units", "circuit"]),
     ("suspects", &["index", "units", "circuit", "knowledge"]),
-    ("belief", &["index", "knowledge", "circuit", "network", "suspects"]),
+    ("belief", &["index", "units", "knowledge", "circuit", "network", "suspects"]),
     ("choice", &["index", "units", "knowledge", "install", "circuit", "network", "suspects", "belief"]),
     (
         "job",
@@ -131,6 +131,11 @@ fn only_the_command_line_prints_exits_or_reads_files_and_clocks() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Keys of the install grammar that are also names of kinds: a way of a board says `fuse:` and `relay:` whatever kinds
+/// are fitted there. They stand as constants in the one file of the grammar's words.
+const GRAMMAR_KEYS: [&str; 2] = ["\"fuse\"", "\"relay\""];
+const GRAMMAR: &str = "install/grammar.rs";
+
 #[test]
 fn kinds_of_part_are_named_in_data_alone() {
     let kinds: Vec<String> = {
@@ -141,7 +146,9 @@ fn kinds_of_part_are_named_in_data_alone() {
     let mut wrong = Vec::new();
     for (_, path, code) in files() {
         for line in code.lines().filter(|l| !l.trim_start().starts_with("//")) {
-            wrong.extend(kinds.iter().filter(|k| line.contains(k.as_str())).map(|k| format!("{}: {k}", path.display())));
+            let key = |k: &str| path == Path::new(GRAMMAR) && GRAMMAR_KEYS.contains(&k);
+            let named = kinds.iter().filter(|k| line.contains(k.as_str()) && !key(k));
+            wrong.extend(named.map(|k| format!("{}: {k}", path.display())));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

@@ -3,10 +3,11 @@
 use super::{ElementId, NodeId, Primitive};
 use crate::units::Ohms;
 
-/// One change of a netlist. A list of edits is applied in order.
+/// One change of a netlist. A list of edits is applied in order, with one exception: an element that is opened stays
+/// open, also when it is replaced afterwards, so that two faults of one part add up whatever their order.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Edit {
-    /// The element conducts nothing.
+    /// The element conducts nothing, whatever else is done to it.
     Open(ElementId),
     /// The element is another one (wrong value, weak source, dead source).
     Replace(ElementId, Primitive),

@@ -5,6 +5,7 @@
 use super::{Edit, Element, ElementId, Emf, Netlist, NodeId, Primitive};
 use crate::index::{Id, IdVec};
 use crate::units::{Amps, Ohms, Volts};
+use std::collections::BTreeSet;
 use std::fmt::Write;
 
 /// Slope of a source in its limit as a share of `limit / |emf|`.
@@ -17,6 +18,7 @@ const LEAST_OHMS: f64 = 1e-7;
 pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Element>> {
     let mut elements: Vec<Option<Element>> = netlist.elements.iter().cloned().map(Some).collect();
     let own = elements.len();
+    let mut opened = BTreeSet::new();
     let exists = |node: NodeId| netlist.nodes.get(node).is_some();
     for edit in edits {
         let (target, nodes) = match edit {
@@ -30,9 +32,14 @@ pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Elem
             continue;
         }
         match edit {
-            Edit::Open(e) => elements[e.position()] = None,
+            Edit::Open(e) => {
+                elements[e.position()] = None;
+                opened.insert(*e);
+            }
+            // What is open stays open, whatever else is wrong with it.
+            Edit::Replace(e, _) if opened.contains(e) => {}
             Edit::Replace(e, primitive) => {
-                // A new part where an open one was takes its place again.
+                // A new part where one was stuck open takes its place again.
                 let now = elements[e.position()].take();
                 elements[e.position()] =
                     now.or_else(|| netlist.elements.get(*e).cloned())

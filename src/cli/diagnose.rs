@@ -100,7 +100,7 @@ fn step(job: &mut Diagnosis<'_>, ranked: &Ranked, answer: Answer, output: &Outpu
     let told = job.answer(ranked.test.clone(), answer);
     if !output.is_json() {
         let with = show::text::set_up(system, &ranked.test.set_up);
-        output.say(&format!("{} [{with}]: {said}", show::test::brief(system, &ranked.test)));
+        output.talk(&format!("{} ({with}): {said}", show::test::brief(system, &ranked.test)));
         output.say(&show::answer::told(job, &told));
     }
 }
@@ -175,7 +175,7 @@ fn ask(job: &mut Diagnosis<'_>, ranked: &Ranked, asker: &mut dyn Asker, output: 
         let typed = match read_entry(&line, "V") {
             Ok(typed) => typed,
             Err(misread) => {
-                output.say(&misread_text(&misread));
+                output.talk(&misread_text(&misread));
                 continue;
             }
         };
@@ -188,7 +188,7 @@ fn ask(job: &mut Diagnosis<'_>, ranked: &Ranked, asker: &mut dyn Asker, output: 
             Typed::Suspects => output.say(&show::answer::suspects(job)),
             Typed::Undo => match job.undo() {
                 Some(taken) => {
-                    output.say(&format!("Taken back: {}", show::test::brief(system, &taken.test)));
+                    output.talk(&format!("Taken back: {}", show::test::brief(system, &taken.test)));
                     return Answered::Undone;
                 }
                 None => output.say("nothing to take back"),
@@ -202,7 +202,7 @@ fn ask(job: &mut Diagnosis<'_>, ranked: &Ranked, asker: &mut dyn Asker, output: 
                     step(job, ranked, answer, output);
                     return Answered::Entered;
                 }
-                Err(message) => output.say(&message),
+                Err(message) => output.talk(&message),
             },
         }
     }

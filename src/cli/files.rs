@@ -1,11 +1,13 @@
 //! Reads files and turns what is wrong with them into one report on the screen.
 
 use super::output::Output;
-use crate::diagnostic::{Diagnostic, Report, Span};
+use crate::circuit::Incomplete;
+use crate::diagnostic::{Diagnostic, Report, Span, quoted};
 use crate::document::Source;
+use crate::index::Id;
 use crate::install::{Install, load};
 use crate::job::System;
-use crate::knowledge::Knowledge;
+use crate::knowledge::{Knowledge, NoFigure};
 use crate::show;
 use std::fs::File;
 use std::io::Read;
@@ -73,14 +75,22 @@ pub(super) fn system(path: &Path, output: &Output) -> Option<(Source, System, Re
     match System::new(install) {
         Ok(system) => Some((source, system, warnings)),
         Err(incomplete) => {
-            let mut report = Report::new();
-            for part in incomplete {
-                let (line, column) = places.get(crate::index::Id::position(part.part)).copied().unwrap_or((1, 1));
-                let span = source.span_at(line, column);
-                report.push(Diagnostic::error("figure-missing", span, format!("{}: {:?}", part.at, part.why)));
-            }
-            told(output, &report, &source);
+            lacking(output, &incomplete, &places, &source);
             None
         }
     }
+}
+
+/// Says which parts lack a figure, or have an impossible one.
+pub(super) fn lacking(output: &Output, incomplete: &[Incomplete], places: &[(usize, usize)], source: &Source) {
+    let mut report = Report::new();
+    for part in incomplete {
+        let (line, column) = places.get(part.part.position()).copied().unwrap_or((1, 1));
+        let message = match &part.why {
+            NoFigure::NotStated(figure) => format!("{} is not stated, and there is no usual one for it", quoted(figure)),
+            NoFigure::Impossible(figure) => format!("{} cannot be: it leaves {} impossible", quoted(figure), quoted(&part.at)),
+        };
+        report.push(Diagnostic::error("figure-missing", source.span_at(line, column), message));
+    }
+    told(output, &report, source);
 }

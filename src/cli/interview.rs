@@ -28,7 +28,7 @@ pub(super) fn complaint(system: &System, asker: &mut dyn Asker, output: &Output)
         }
     };
     if words.len() != parts.len() {
-        output.say("these parts do not show in the same way: take them one at a time");
+        output.talk("these parts do not show in the same way: take them one at a time");
         return None;
     }
     Some(Complaint { what: parts, how: words, set_up })
@@ -40,11 +40,11 @@ fn sight(system: &System, part: PartId) -> Option<usize> {
 
 fn what(system: &System, loads: &[PartId], asker: &mut dyn Asker, output: &Output) -> Option<Vec<PartId>> {
     loop {
-        output.say("What is wrong? One or several, by number or name:");
+        output.talk("What is wrong? One or several, by number or name:");
         for (i, load) in loads.iter().enumerate() {
             let part = &system.install.parts[*load];
             let place = text::place(system, part.place).map_or(String::new(), |p| format!(", at: {p}"));
-            output.say(&format!("  {} {}{place}", i + 1, part.label));
+            output.talk(&format!("  {} {}{place}", i + 1, part.label));
         }
         let Asked::Line(line) = asker.ask("number or name >") else { return None };
         let line = line.trim();
@@ -60,7 +60,7 @@ fn what(system: &System, loads: &[PartId], asker: &mut dyn Asker, output: &Outpu
         match by_name.map(|p| vec![p]).or(by_number).filter(|list| !list.is_empty()) {
             Some(list) => return Some(list),
             None if line.is_empty() => {}
-            None => output.say("that is none of them: a number from the list, or a name as it stands there"),
+            None => output.talk("that is none of them: a number from the list, or a name as it stands there"),
         }
     }
 }
@@ -81,9 +81,9 @@ fn how(system: &System, part: PartId, asker: &mut dyn Asker, output: &Output) ->
         choices.push(("blows its fuse".to_owned(), BLOWS.to_owned(), false));
     }
     loop {
-        output.say(&format!("How does {} show it?", system.install.parts[part].label));
+        output.talk(&format!("How does {} show it?", system.install.parts[part].label));
         for (i, (says, ..)) in choices.iter().enumerate() {
-            output.say(&format!("  {} {says}", i + 1));
+            output.talk(&format!("  {} {says}", i + 1));
         }
         let Asked::Line(line) = asker.ask("number or word >") else { return None };
         let line = line.trim().to_lowercase();
@@ -95,22 +95,19 @@ fn how(system: &System, part: PartId, asker: &mut dyn Asker, output: &Output) ->
         match chosen {
             Some((_, key, stays_on)) => return Some((key.clone(), *stays_on)),
             None if line.is_empty() => {}
-            None => output.say("that is none of them: a number from the list"),
+            None => output.talk("that is none of them: a number from the list"),
         }
     }
 }
-
-
-
 
 fn when(system: &System, usual: Option<SetUp>, asker: &mut dyn Asker, output: &Output) -> Option<SetUp> {
     let rest = SetUp::at_rest(&system.circuit.netlist.controls);
     let first = usual.unwrap_or_else(|| rest.clone());
     loop {
-        output.say("Switches and engine when it shows:");
-        output.say(&format!("  1 {}", text::set_up(system, &first)));
+        output.talk("Switches and engine when it shows:");
+        output.talk(&format!("  1 {}", text::set_up(system, &first)));
         let names: Vec<&str> = system.install.controls.iter().map(|c| c.name.as_str()).collect();
-        output.say(&format!("  or those that are on, with commas: {}", names.join(", ")));
+        output.talk(&format!("  or those that are on, with commas: {}", names.join(", ")));
         let Asked::Line(line) = asker.ask("1, or names >") else { return None };
         let line = line.trim();
         if is_quit(line) {
@@ -132,7 +129,7 @@ fn when(system: &System, usual: Option<SetUp>, asker: &mut dyn Asker, output: &O
         }
         match wrong {
             None => return Some(set_up),
-            Some(message) => output.say(&message),
+            Some(message) => output.talk(&message),
         }
     }
 }

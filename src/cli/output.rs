@@ -56,6 +56,11 @@ impl Output {
         let _ = out.flush();
     }
 
+    /// Says a message of any length, in lines that fit the screen.
+    pub(super) fn talk(&self, text: &str) {
+        self.say(&crate::show::text::wrapped(text));
+    }
+
     /// Prints drawn diagnostics, colour codes and all.
     pub(super) fn drawn(&self, text: &str) {
         let mut out = io::stderr().lock();

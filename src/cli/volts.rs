@@ -119,8 +119,17 @@ fn fault(system: &System, text: &str) -> Result<Vec<Edit>, String> {
     }
     let known: Vec<String> =
         system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
-    let near = nearest(text, known.iter().map(String::as_str));
-    let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));
+    // A part that is known has its modes listed; otherwise the nearest, with the size at the end left out or not.
+    let modes_of = |part: &str| -> Vec<&str> {
+        system.possible.iter().filter(|f| f.part_id == part).map(|f| f.mode.as_str()).collect()
+    };
+    let modes = (1..=words.len()).rev().map(|n| modes_of(&words[..n].join(" "))).find(|m| !m.is_empty());
+    let near = (1..=words.len()).rev().find_map(|n| nearest(&words[..n].join(" "), known.iter().map(String::as_str)));
+    let hint = match (near, modes) {
+        (Some(near), _) => format!("; did you mean {}?", quoted(near)),
+        (None, Some(modes)) => format!("; that part can be {}", modes.join(", ")),
+        (None, None) => String::new(),
+    };
     Err(format!("no fault called {}{hint}", quoted(text)))
 }
 

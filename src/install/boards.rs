@@ -2,13 +2,14 @@
 //! a run of its own.
 
 use super::build::{Build, Link, NewPart, WayPoints};
-use super::grammar::{END_JOINT, WAY_COIL, WAY_FUSE, WAY_RELAY, bad_name};
+use super::grammar::{FUSE_KEY, RELAY_KEY, WAY_COIL, bad_name};
 use super::scope::Named;
 use super::step;
 use super::tokens;
 use super::{PartId, PlaceId, PointId, Run};
 use crate::diagnostic::{Diagnostic, Span, quoted};
 use crate::document::{Entry, Fields, Node, Text, Value};
+use crate::knowledge::Service;
 use std::collections::BTreeMap;
 
 /// What all ways of a board share.
@@ -45,8 +46,8 @@ impl Build<'_> {
         let place = self.place_of(place_text);
         let live = fields.text("live", &mut self.report);
         let earth = fields.take("earth").cloned();
-        let fuse = fields.text("fuse", &mut self.report);
-        let relay = fields.text("relay", &mut self.report);
+        let fuse = fields.text(FUSE_KEY, &mut self.report);
+        let relay = fields.text(RELAY_KEY, &mut self.report);
         let switched = fields.text("switched", &mut self.report);
         let minus_switched = self.is_minus(switched);
         let ways = fields.map("ways", &mut self.report);
@@ -97,7 +98,7 @@ impl Build<'_> {
     fn board_earth(&mut self, board: &Board, node: &Node) -> Option<PointId> {
         let name = format!("{}.earth", board.name);
         if let Value::Text(text) = &node.value {
-            let joint_kind = self.called_for(END_JOINT, board.span)?;
+            let joint_kind = self.called_for(Service::WireEnd, board.span)?;
             let to = Text {
                 span: node.span,
                 text: text.clone(),
@@ -155,18 +156,19 @@ impl Build<'_> {
             });
         } else {
             let mut fields = Fields::open(&entry.value, "a way", &mut self.report);
-            fuse = fields.text("fuse", &mut self.report).or(fuse);
-            relay = fields.text("relay", &mut self.report).or(relay);
+            fuse = fields.text(FUSE_KEY, &mut self.report).or(fuse);
+            relay = fields.text(RELAY_KEY, &mut self.report).or(relay);
             fed = fields.text("fed from", &mut self.report).or(fed);
             if let Some(switched) = fields.text("switched", &mut self.report) {
                 minus = self.is_minus(Some(switched));
             }
             fields.finish(&mut self.report);
         }
-        let default = |own: Option<Text>, shared: &Option<Text>, kind: &str| {
+        let default = |own: Option<Text>, shared: &Option<Text>| {
+            // No words at all are figures alone, of the usual kind.
             let text = own.or_else(|| shared.clone()).unwrap_or_else(|| Text {
                 span,
-                text: kind.to_owned(),
+                text: String::new(),
             });
             if text.text.trim() == "none" {
                 Fitted::Nothing
@@ -174,13 +176,13 @@ impl Build<'_> {
                 Fitted::Part(text)
             }
         };
-        let fuse = match default(fuse, &board.fuse, WAY_FUSE) {
+        let fuse = match default(fuse, &board.fuse) {
             Fitted::Nothing => None,
-            Fitted::Part(text) => Some(self.way_part(board, &name, "fuse", WAY_FUSE, &text)?),
+            Fitted::Part(text) => Some(self.way_part(board, &name, FUSE_KEY, Service::WayFuse, &text)?),
         };
-        let relay = match default(relay, &board.relay, WAY_RELAY) {
+        let relay = match default(relay, &board.relay) {
             Fitted::Nothing => None,
-            Fitted::Part(text) => Some(self.way_part(board, &name, "relay", WAY_RELAY, &text)?),
+            Fitted::Part(text) => Some(self.way_part(board, &name, RELAY_KEY, Service::WayRelay, &text)?),
         };
         if fuse.is_none() && relay.is_none() {
             let message = format!("{} has neither fuse nor relay", quoted(&name));
@@ -287,7 +289,7 @@ impl Build<'_> {
         board: &Board,
         way: &str,
         key: &str,
-        usual: &str,
+        usual: Service,
         text: &Text,
     ) -> Option<PartId> {
         let words = text.text.trim();

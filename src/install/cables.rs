@@ -2,11 +2,11 @@
 
 use super::PartId;
 use super::build::{Build, CableEnds, NewPart};
-use super::grammar::CABLE;
 use super::scope::Named;
 use super::step::PartText;
 use crate::diagnostic::Diagnostic;
 use crate::document::{Entry, Fields, Node, Text, Value};
+use crate::knowledge::Service;
 use std::collections::BTreeMap;
 
 impl Build<'_> {
@@ -31,7 +31,7 @@ impl Build<'_> {
         let part = match &is {
             Some(text) => self.part_of(text)?,
             None => PartText {
-                kind: self.called_for(CABLE, entry.key.span)?,
+                kind: self.called_for(Service::Cable, entry.key.span)?,
                 range: 0..0,
                 figures: Vec::new(),
                 name: None,

@@ -1,13 +1,12 @@
 //! Earths: each is a joint where loads land, and a conductor that leads on from its metal.
 
 use super::build::{Build, Link, NewPart};
-use super::grammar::{EARTH_JOINT, WIRE};
 use super::scope::Named;
 use super::step::{self, PartText, Wrong};
 use super::{PartId, PointId};
 use crate::diagnostic::Span;
 use crate::document::{Entry, Fields, Text};
-use crate::knowledge::Role;
+use crate::knowledge::{Role, Service};
 use std::collections::BTreeMap;
 
 impl Build<'_> {
@@ -27,7 +26,7 @@ impl Build<'_> {
         let place_text = fields.text("place", &mut self.report);
         let place = self.place_of(place_text);
         fields.finish(&mut self.report);
-        let kind = self.called_for(EARTH_JOINT, name.span)?;
+        let kind = self.called_for(Service::EarthPoint, name.span)?;
         let word = self.install.earth_word.clone();
         let joint = self.add_part(NewPart {
             id: name.text.clone(),
@@ -59,10 +58,15 @@ impl Build<'_> {
         span: Span,
     ) -> Option<()> {
         let id = format!("{name}/1");
-        let by = by.unwrap_or_else(|| Text {
-            span,
-            text: WIRE.to_owned(),
-        });
+        let by = if let Some(by) = by {
+            by
+        } else {
+            let wire = self.called_for(Service::Wire, span)?;
+            Text {
+                span,
+                text: self.kind(wire).name.clone(),
+            }
+        };
         let words = by.text.trim();
         let words = words.strip_prefix("by ").unwrap_or(words);
         let at = by.text.find(words).unwrap_or(0);

@@ -1,18 +1,10 @@
-//! Words of the install grammar itself. The kinds named here are those that the grammar calls for without the
-//! file naming them; they are looked up in the knowledge like any other. No other kind is named in code.
+//! Words of the install grammar itself. No kind of part is named here: what the grammar calls for without the file
+//! naming a kind, the knowledge offers by service.
 
-/// A stretch of wire.
-pub(super) const WIRE: &str = "wire";
-/// A cable whose cores are named.
-pub(super) const CABLE: &str = "multi-core cable";
-/// Either end of a wire or core.
-pub(super) const END_JOINT: &str = "end joint";
-/// The point where loads land on an earth.
-pub(super) const EARTH_JOINT: &str = "earth joint";
-/// What a way of a board has when only `fuse: 15 A` is said.
-pub(super) const WAY_FUSE: &str = "blade fuse";
-/// What a way of a board has when nothing is said of its relay.
-pub(super) const WAY_RELAY: &str = "relay";
+/// Key of a way's fuse, and the last word of that part's id.
+pub(super) const FUSE_KEY: &str = "fuse";
+/// Key of a way's relay, and the last word of that part's id.
+pub(super) const RELAY_KEY: &str = "relay";
 /// The element of a way's relay that its control feeds.
 pub(super) const WAY_COIL: &str = "coil";
 
@@ -37,5 +29,5 @@ pub(super) fn bad_name(name: &str) -> Option<String> {
     (name.chars().count() > LONGEST_NAME)
         .then(|| format!("a name has at most {LONGEST_NAME} letters"))
 }
-/// Most parts (5,000 circuits have about 45,000; a hundred thousand take about 100 MB).
-pub(super) const MOST_PARTS: usize = 100_000;
+/// Most parts (5,000 circuits have about 45,000; the program takes some 110 MB for a hundred thousand).
+pub(super) const MOST_PARTS: usize = 75_000;

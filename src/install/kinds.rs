@@ -1,9 +1,8 @@
 //! Finds kinds of part by what the file calls them.
 
-use super::grammar;
 use crate::diagnostic::nearest;
 use crate::index::IdVec;
-use crate::knowledge::{KindId, Knowledge, Unit};
+use crate::knowledge::{KindId, Knowledge, Service, Unit};
 use crate::units::Dimension;
 use std::collections::BTreeMap;
 
@@ -13,6 +12,7 @@ pub(super) struct KindNames {
     names: BTreeMap<String, KindId>,
     longest: usize,
     takes: IdVec<KindId, String>,
+    wire: Option<KindId>,
     /// No nearest names are sought any more: so much is wrong that nobody reads them.
     pub(super) quiet: bool,
 }
@@ -50,6 +50,7 @@ impl KindNames {
             names,
             longest: longest.unwrap_or(0),
             takes: takes.collect(),
+            wire: knowledge.serving(Service::Wire),
             quiet: false,
         }
     }
@@ -80,7 +81,7 @@ impl KindNames {
 
     /// The wire.
     pub(super) fn wire(&self) -> Option<KindId> {
-        self.get(grammar::WIRE)
+        self.wire
     }
 }
 

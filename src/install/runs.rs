@@ -1,7 +1,7 @@
 //! Runs: lines of text that follow the current, resolved step by step.
 
 use super::build::{Build, NewPart};
-use super::grammar::{CABLE, MOST_PARTS};
+use super::grammar::MOST_PARTS;
 use super::paths::Mentioned;
 use super::run_text::RunText;
 use super::scope::Named;
@@ -11,6 +11,7 @@ use super::{PartId, PointId, Run, RunId};
 use crate::diagnostic::{Diagnostic, Span, quoted};
 use crate::document::Text;
 use crate::index::Id;
+use crate::knowledge::Service;
 use std::ops::Range;
 
 /// A run whose parts are placed and whose names are still to be looked up.
@@ -198,7 +199,7 @@ impl Build<'_> {
     ) -> Option<PartId> {
         let span = text.part(self.source, part.range.start, part.range.end);
         let kind = self.kind(part.kind);
-        if kind.per_pin || kind.name == CABLE {
+        if kind.per_pin || kind.serves.contains(&Service::Cable) {
             let message = format!("a {} is declared with its pins, not in a run", kind.name);
             self.report
                 .push(Diagnostic::error("declare-first", span, message));

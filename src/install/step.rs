@@ -1,7 +1,6 @@
 //! What a step of a run is, by its words alone: a junction made, a part written in place, a stretch of wire, or
 //! something that is declared elsewhere.
 
-use super::grammar::WIRE;
 use super::kinds::KindNames;
 use super::tokens::{Token, TokenKind, tokens};
 use crate::diagnostic::quoted;
@@ -331,9 +330,7 @@ fn stranger(
     );
     match kinds.nearest(&kind.text) {
         Some(known) => wrong.hint(format!("did you mean `{known}`?")),
-        None => wrong.hint(format!(
-            "a part is written `kind figures \"name\"`, a {WIRE} `colour 2.5 mm² 3 m`"
-        )),
+        None => wrong.hint("a part is written `kind figures \"name\"`, a wire `colour 2.5 mm² 3 m`"),
     }
 }
 

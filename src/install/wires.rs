@@ -1,13 +1,12 @@
 //! Stretches of wire and cores of cables: each stands between two end joints, which are parts of their own.
 
 use super::build::{Build, NewPart};
-use super::grammar::END_JOINT;
 use super::step::PartText;
 use super::{JointOf, PartId, PlaceId, PointId, RunId};
 use crate::diagnostic::{Diagnostic, Span};
 use crate::document::Text;
 use crate::index::Id;
-use crate::knowledge::KindId;
+use crate::knowledge::{KindId, Service};
 use std::collections::BTreeMap;
 
 /// A wire or core that was placed; its neighbours and places are filled in later.
@@ -50,7 +49,7 @@ impl Build<'_> {
         wire: &PartText,
         span: Span,
     ) -> Option<Placed> {
-        let joint_kind = self.called_for(END_JOINT, span)?;
+        let joint_kind = self.called_for(Service::WireEnd, span)?;
         let figures = self.figures(text, wire);
         self.missing_figures(wire.kind, &figures, span);
         if let Some(place) = &wire.place {
@@ -86,7 +85,7 @@ impl Build<'_> {
         pin: usize,
         span: Span,
     ) -> Option<Placed> {
-        let joint_kind = self.called_for(END_JOINT, span)?;
+        let joint_kind = self.called_for(Service::WireEnd, span)?;
         let kind = self.kind(self.part(cable).kind);
         let per_pin = kind.terminals.len();
         let (from, to) = kind.through?;
@@ -153,13 +152,13 @@ impl Build<'_> {
     }
 
     /// A kind that the grammar itself calls for.
-    pub(super) fn called_for(&mut self, name: &str, span: Span) -> Option<KindId> {
-        let found = self.kinds.get(name);
+    pub(super) fn called_for(&mut self, service: Service, span: Span) -> Option<KindId> {
+        let found = self.install.knowledge.serving(service);
         if found.is_none() {
             self.report.push(Diagnostic::error(
                 "unknown-kind",
                 span,
-                format!("no kind of part is called `{name}`, which this needs"),
+                format!("no kind of part says `serves: [{}]`, which this needs", service.says()),
             ));
         }
         found

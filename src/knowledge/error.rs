@@ -52,6 +52,8 @@ pub enum Wrong {
     },
     /// Something that must be said is missing.
     Missing(&'static str),
+    /// No kind serves as something that install files call for.
+    NotServed(&'static str),
     /// An effect that this sort of element cannot show.
     Unfit {
         /// The element.
@@ -75,6 +77,7 @@ impl fmt::Display for Wrong {
             }
             Self::OutOfRange { text, expected } => write!(f, "`{text}` is not {expected}"),
             Self::Missing(what) => write!(f, "{what} is missing"),
+            Self::NotServed(service) => write!(f, "no kind says `serves: [{service}]`"),
             Self::Unfit { element, effect } => {
                 write!(f, "element `{element}` cannot have {effect}")
             }

@@ -40,6 +40,8 @@ pub struct Kind {
     pub aliases: Vec<String>,
     /// What part it plays in a system.
     pub role: Role,
+    /// What the grammar of install files calls for without naming a kind, and this kind serves as.
+    pub serves: Vec<Service>,
     /// Its terminals in order.
     pub terminals: Vec<Terminal>,
     /// Its terminals come from the install (`pins:` of a connector, `cores:` of a cable): each named pin `p`
@@ -90,6 +92,41 @@ pub enum Role {
     Joint,
     /// Anything else: diode, resistor.
     Component,
+}
+
+/// What an install file calls for without naming a kind. One kind serves as each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Service {
+    /// A stretch of wire, of which only colour, size and length are written.
+    Wire,
+    /// What stands under `cables:`.
+    Cable,
+    /// Either end of a wire or core.
+    WireEnd,
+    /// What stands under `earths:`.
+    EarthPoint,
+    /// The fuse of a board's way of which only the rating is written, or nothing.
+    WayFuse,
+    /// The relay of a board's way of which nothing is written.
+    WayRelay,
+}
+
+impl Service {
+    /// All of them, with the words that a kind says them by under `serves:`.
+    pub const ALL: [(&'static str, Self); 6] = [
+        ("wire of a run", Self::Wire),
+        ("cable", Self::Cable),
+        ("end of a wire", Self::WireEnd),
+        ("point of an earth", Self::EarthPoint),
+        ("fuse of a way", Self::WayFuse),
+        ("relay of a way", Self::WayRelay),
+    ];
+
+    /// Its words.
+    pub fn says(self) -> &'static str {
+        let found = Self::ALL.iter().find(|(_, service)| *service == self);
+        found.map_or("", |(words, _)| words)
+    }
 }
 
 /// A terminal of a kind.

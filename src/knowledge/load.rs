@@ -8,7 +8,7 @@ use super::raw::{
     Ordered, RawCaution, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
 };
 use super::resolve::{self, Report};
-use super::{Caution, Fact, Kind, KindId, Knowledge, TerminalWord};
+use super::{Caution, Fact, Kind, KindId, Knowledge, Service, TerminalWord};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
@@ -99,10 +99,31 @@ impl Knowledge {
             mistakes.append(&mut report.mistakes);
         }
         if mistakes.is_empty() {
+            knowledge.all_served()?;
             Ok(knowledge)
         } else {
             Err(mistakes)
         }
+    }
+
+    /// Checks that some kind serves as each thing that an install file calls for without naming a kind.
+    fn all_served(&self) -> Result<(), Vec<Mistake>> {
+        let missing = Service::ALL.iter().filter(|(_, s)| self.serving(*s).is_none());
+        let mistakes: Vec<Mistake> = missing
+            .map(|(words, _)| Mistake {
+                file: "parts".to_owned(),
+                line: 0,
+                column: 0,
+                wrong: Wrong::NotServed(words),
+            })
+            .collect();
+        if mistakes.is_empty() { Ok(()) } else { Err(mistakes) }
+    }
+
+    /// The kind that serves as something that an install file calls for without naming a kind.
+    pub fn serving(&self, service: Service) -> Option<KindId> {
+        let mut kinds = self.kinds.enumerate();
+        kinds.find(|(_, kind)| kind.serves.contains(&service)).map(|(id, _)| id)
     }
 
     fn read(&mut self, sort: Sort, text: &str, report: &mut Report<'_>) {
@@ -204,7 +225,14 @@ impl Knowledge {
 
     fn add_raw_kinds(&mut self, raw: &[RawKind], report: &mut Report<'_>) {
         let mut here: Vec<&str> = Vec::new();
+        let mut served: Vec<&str> = Vec::new();
         for raw in raw {
+            for service in &raw.serves {
+                if served.contains(&service.value.as_str()) {
+                    report.note(service, Wrong::Twice(service.value.clone()));
+                }
+                served.push(&service.value);
+            }
             for name in std::iter::once(&raw.kind).chain(&raw.also) {
                 if here.contains(&name.value.as_str()) {
                     report.note(name, Wrong::Twice(name.value.clone()));
@@ -217,9 +245,16 @@ impl Knowledge {
         }
     }
 
-    /// Adds a kind. What it is called by, no other kind is called by any more: the last word is the user's.
-    fn replace(&mut self, kind: Kind) {
+    /// Adds a kind. What it is called by, no other kind is called by any more, and what it serves as, no other one
+    /// does: the last word is the user's. One that takes another's name serves as that one did.
+    fn replace(&mut self, mut kind: Kind) {
+        if let Some(known) = self.kinds.iter().find(|known| known.name == kind.name) {
+            let kept = known.serves.iter().filter(|s| !kind.serves.contains(s));
+            let kept: Vec<Service> = kept.copied().collect();
+            kind.serves.extend(kept);
+        }
         for known in self.kinds.iter_mut() {
+            known.serves.retain(|service| !kind.serves.contains(service));
             known
                 .aliases
                 .retain(|alias| *alias != kind.name && !kind.aliases.contains(alias));

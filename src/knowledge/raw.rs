@@ -55,6 +55,8 @@ pub(super) struct RawKind {
     pub(super) also: Vec<Text>,
     pub(super) about: Text,
     pub(super) role: Text,
+    #[serde(default)]
+    pub(super) serves: Vec<Text>,
     pub(super) terminals: Ordered<String>,
     #[serde(rename = "repeats for each")]
     pub(super) pin_word: Option<Text>,

@@ -7,7 +7,7 @@ mod sight;
 use super::amount::{is_key, read_quantity};
 use super::error::{Mistake, Wrong};
 use super::raw::{RawFigure, RawKind, Text};
-use super::{Amount, ElementSpec, Figure, Kind, Role, Terminal, Unit};
+use super::{Amount, ElementSpec, Figure, Kind, Role, Service, Terminal, Unit};
 use crate::units::Volts;
 use serde_yaml::Spanned;
 
@@ -141,11 +141,13 @@ pub(super) fn kind(
         report.unreadable(&raw.access, "`free`, `open` or `sealed`");
     }
     let cautions = report.cautions(&raw.cautions, known);
+    let serves = services(raw, report);
     let kind = Kind {
         name,
         aliases: raw.also.iter().map(|a| a.value.trim().to_owned()).collect(),
         about: report.said(&raw.about, "what it is"),
         role: role?.1,
+        serves,
         terminals,
         per_pin: raw.pin_word.is_some(),
         pin_word: raw
@@ -163,6 +165,20 @@ pub(super) fn kind(
         cautions,
     };
     (report.mistakes.len() == before).then_some(kind)
+}
+
+fn services(raw: &RawKind, report: &mut Report<'_>) -> Vec<Service> {
+    let mut services = Vec::new();
+    for text in &raw.serves {
+        match Service::ALL.iter().find(|(words, _)| *words == text.value) {
+            None => report.unknown(text, "service"),
+            Some((_, service)) if services.contains(service) => {
+                report.note(text, Wrong::Twice(text.value.clone()));
+            }
+            Some((_, service)) => services.push(*service),
+        }
+    }
+    services
 }
 
 fn terminals(raw: &RawKind, report: &mut Report<'_>) -> Vec<Terminal> {

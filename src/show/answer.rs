@@ -48,7 +48,7 @@ fn names(system: &System, suspects: &[SuspectId]) -> String {
 pub fn suspect(system: &System, suspect: SuspectId) -> String {
     let faults = &system.suspects.list()[suspect].faults;
     if faults.is_empty() {
-        return "nothing wrong".to_owned();
+        return "'nothing wrong'".to_owned();
     }
     let text = faults.iter().filter_map(|f| system.describe(*f)).map(|f| format!("{}: {}", f.label, f.says));
     text.collect::<Vec<_>>().join(" and ")
@@ -84,10 +84,10 @@ pub fn suspects(job: &Diagnosis<'_>) -> String {
         let faults = culprit.faults.iter().filter_map(|f| job.system().describe(*f));
         let text: Vec<String> = faults.map(|f| format!("{}: {}", f.label, f.says)).collect();
         let text = if text.is_empty() { "nothing wrong".to_owned() } else { text.join(" and ") };
-        paragraph(&mut out, 2, &format!("{text} - {}", sure(culprit.probability)));
+        paragraph(&mut out, 2, &format!("{}: {text}", sure(culprit.probability)));
     }
     if job.posterior().unknown >= 1e-3 {
-        paragraph(&mut out, 2, "something that is not in the description - possible");
+        paragraph(&mut out, 2, "possible: something that is not in the description");
     }
     out
 }

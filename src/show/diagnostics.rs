@@ -31,6 +31,11 @@ fn one(out: &mut String, diagnostic: &Diagnostic, source: &Source, colour: bool)
     let name = harmless(source.name()).into_owned();
     let message = harmless(&diagnostic.message).into_owned();
     let Span { line, column, .. } = diagnostic.span;
+    if line == 0 {
+        // A file that cannot be opened has no places.
+        let _ = writeln!(out, "{name}: {message}");
+        return;
+    }
     let _ = writeln!(out, "{name}:{line}:{column}: {message}");
     let level = match diagnostic.severity {
         Severity::Error => Level::ERROR,

@@ -19,12 +19,16 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
         named(&mut out, job, &culprit);
     }
     evidence(&mut out, job);
-    line(&mut out, &format!("{} tests, about {:.1} min.", tests(job), job.minutes().get()));
+    line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
 }
 
 fn tests(job: &Diagnosis<'_>) -> usize {
     job.taken().iter().filter(|t| !t.complaint).count()
+}
+
+fn counted(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {

@@ -31,6 +31,7 @@ pub fn report(report: &Report, source: &Source) -> Value {
         "format": FORMAT,
         "file": source.name(),
         "errors": report.errors(),
+        "not_shown": report.left_out(),
         "problems": sorted.iter().map(one).collect::<Vec<_>>(),
     })
 }

@@ -1,8 +1,9 @@
 //! One test on the screen, in the order in which it is carried out; the prompt comes last.
 
-use super::text::{line, part, place, point, predicted, row, set_up};
+use super::text::{paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::Probe;
 use crate::choice::{Ranked, Target, Test};
+use crate::install::PointId;
 use crate::job::{Expect, System};
 use crate::knowledge::WordTable;
 
@@ -12,7 +13,9 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
     let test = &ranked.test;
     let (at, other) = places(system, test);
     let minutes = ranked.minutes.get();
-    line(&mut out, &format!("Test {number}, about {minutes:.1} min, at: {}", at.unwrap_or("hand")));
+    // A place that the install does not name is left out: the leads say where to go.
+    let at_place = at.map_or(String::new(), |at| format!(", at: {at}"));
+    paragraph(&mut out, 0, &format!("Test {number}, about {minutes:.1} min{at_place}"));
     for caution in cautions(system, test) {
         row(&mut out, "CAUTION", &caution);
     }
@@ -66,7 +69,7 @@ pub fn brief(system: &System, test: &Test) -> String {
     match &test.at {
         Target::Part(id) => format!("look at {}", system.install.parts[*id].label),
         Target::Points { red, black } => {
-            let (red, black) = (&system.install.points[*red].name, &system.install.points[*black].name);
+            let (red, black) = (short(system, *red), short(system, *black));
             match test.probe {
                 Probe::Light { .. } => format!("test lamp {red} to {black}"),
                 Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => format!("{red} to {black}"),
@@ -75,7 +78,16 @@ pub fn brief(system: &System, test: &Test) -> String {
     }
 }
 
-fn lead(system: &System, at: crate::install::PointId, here: Option<&str>) -> String {
+/// A point in few words: its name without what is said of it.
+fn short(system: &System, at: PointId) -> String {
+    let point = &system.install.points[at];
+    match point.of.map(|(part, terminal)| (&system.install.parts[part], terminal)) {
+        Some((part, _)) if !part.pins.is_empty() => point.name.replace('.', " "),
+        _ => point.name.clone(),
+    }
+}
+
+fn lead(system: &System, at: PointId, here: Option<&str>) -> String {
     let text = point(system, at);
     match place(system, system.install.points[at].place) {
         Some(place) if Some(place) != here => format!("{text}, at: {place}"),
@@ -109,7 +121,9 @@ fn cautions(system: &System, test: &Test) -> Vec<String> {
     let of_places = places.into_iter().flatten().filter_map(|p| install.places[p].caution.clone());
     let of_kinds = parts.iter().flat_map(|p| {
         let kind = &install.knowledge.kinds[install.parts[*p].kind];
-        kind.cautions.iter().filter_map(|key| Some(install.knowledge.cautions.get(key)?.says.clone()))
+        // What is said before every job is not said again.
+        let cautions = kind.cautions.iter().filter_map(|key| install.knowledge.cautions.get(key));
+        cautions.filter(|c| !c.opening).map(|c| c.says.clone())
     });
     let mut all: Vec<String> = Vec::new();
     for caution in of_places.chain(of_kinds) {

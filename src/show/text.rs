@@ -4,7 +4,7 @@ use crate::belief::Predicted;
 use crate::circuit::{ControlId, SetUp};
 use crate::install::{PartId, PlaceId, PointId};
 use crate::job::System;
-use crate::knowledge::WordTable;
+use crate::knowledge::{Role, WordTable};
 use std::fmt::Write;
 
 /// Columns of the narrowest screen that must read well.
@@ -13,7 +13,7 @@ pub const WIDTH: usize = 56;
 /// Wraps `text` behind a heading; further lines stand below its first word.
 pub fn row(out: &mut String, heading: &str, text: &str) {
     const INDENT: usize = 10;
-    let first = format!("{heading:<INDENT$}");
+    let first = if heading.chars().count() < INDENT { format!("{heading:<INDENT$}") } else { format!("{heading} ") };
     let rest = " ".repeat(INDENT);
     let options = textwrap::Options::new(WIDTH).initial_indent(&first).subsequent_indent(&rest);
     line(out, &textwrap::fill(text, options));
@@ -105,17 +105,21 @@ pub fn point(system: &System, point: PointId) -> String {
         Some((part, terminal)) => {
             let part = &system.install.parts[part];
             let kind = &system.install.knowledge.kinds[part.kind];
-            let pins = !part.pins.is_empty();
-            if pins {
-                at.name.replacen('.', " pin ", 1)
-            } else {
-                match kind.terminals.get(terminal) {
-                    Some(t) if kind.terminals.len() > 1 && !t.meaning.is_empty() => {
-                        format!("{} {} ({})", part.label, t.name, t.meaning)
-                    }
-                    Some(t) if kind.terminals.len() > 1 => format!("{} {}", part.label, t.name),
-                    _ => part.label.clone(),
+            let of_pin = kind.terminals.len().max(1);
+            let label = match part.pins.get(terminal / of_pin) {
+                Some(pin) => format!("{}, {} {pin}", part.label, kind.pin_word),
+                None => part.label.clone(),
+            };
+            match kind.terminals.get(terminal % of_pin) {
+                // The sides of a joint carry no mark that could be read off it.
+                Some(t) if of_pin > 1 && kind.role == Role::Joint && !t.meaning.is_empty() => {
+                    format!("{label}, {}", t.meaning)
                 }
+                Some(t) if of_pin > 1 && !t.meaning.is_empty() => {
+                    format!("{label}, {} ({})", terminal_name(&t.name), t.meaning)
+                }
+                Some(t) if of_pin > 1 => format!("{label}, {}", terminal_name(&t.name)),
+                _ => label,
             }
         }
     };
@@ -124,6 +128,18 @@ pub fn point(system: &System, point: PointId) -> String {
         let _ = write!(text, ", {} wire", wires.join(" and "));
     }
     text
+}
+
+/// A terminal's mark as it reads in a sentence: `30` and `-` need a word, `out` does not.
+fn terminal_name(mark: &str) -> String {
+    if mark.chars().any(char::is_alphabetic) { mark.to_owned() } else { format!("terminal {mark}") }
+}
+
+/// Wraps every line of a message that is too long for the screen.
+pub fn wrapped(text: &str) -> String {
+    let mut out = String::new();
+    text.lines().for_each(|line| paragraph(&mut out, 0, line));
+    out
 }
 
 /// Colours or marks of the wires that end on a point's metal at its place.

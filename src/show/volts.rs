@@ -1,6 +1,6 @@
 //! What every point along the way of a current should read.
 
-use super::text::{amps, line, set_up, volts};
+use super::text::{amps, line, paragraph, set_up, volts};
 use crate::belief::{Probe, predict};
 use crate::circuit::{NodeId, SetUp};
 use crate::job::{Step, System, Trace};
@@ -35,6 +35,17 @@ impl Picture<'_, '_> {
         let probe = Probe::Look(sight);
         let seen = predict(self.network, senses, self.state, &probe, |e| self.rest.state(e));
         Some(super::text::predicted(&seen, self.system.words(sight)))
+    }
+
+    /// The part, and the pin where the current passes one of several.
+    fn label(&self, step: &Step) -> String {
+        let part = &self.system.install.parts[step.part];
+        let of_pin = self.system.install.knowledge.kinds[part.kind].terminals.len().max(1);
+        let here = part.terminals.iter().position(|t| self.system.node(*t) == step.enter);
+        match here.and_then(|terminal| part.pins.get(terminal / of_pin)) {
+            Some(pin) => format!("{} {pin}", part.label),
+            None => part.label.clone(),
+        }
     }
 
     /// How a part on the way stands, if it can stand in more than one way.
@@ -96,12 +107,12 @@ pub fn table(picture: &Picture<'_, '_>, trace: &Trace) -> String {
     let name = &picture.system.install.parts[load.part].label;
     let seen = picture.seen(load).unwrap_or_default();
     let current = amps(picture.current(load));
-    line(&mut out, &format!("{name}: {seen}, {current}  [{}]", set_up(picture.system, picture.set_up)));
+    paragraph(&mut out, 0, &format!("{name}: {seen}, {current} ({})", set_up(picture.system, picture.set_up)));
     line(&mut out, &format!("  {:<26}{:>8} {:>8}  {}", "current flows down", "enters", "leaves", "stands"));
     let feed = picture.shown(&trace.feed);
     let back = picture.shown(&trace.back);
     for step in feed.into_iter().chain([load]).chain(back) {
-        let label: String = picture.system.install.parts[step.part].label.chars().take(25).collect();
+        let label: String = picture.label(step).chars().take(25).collect();
         let show = |node| picture.at(node).map_or_else(|| "open".to_owned(), volts);
         let stands = picture.stands(step);
         let (enters, leaves) = (show(step.enter), show(step.leave));

@@ -2,7 +2,7 @@
 
 use super::bench::Bench;
 use halfsplit::circuit::Circuit;
-use halfsplit::knowledge::{Figures, Knowledge, NoFigure};
+use halfsplit::knowledge::{Figures, Knowledge, NoFigure, Service, Wrong};
 use halfsplit::units::Volts;
 use std::collections::BTreeMap;
 
@@ -141,4 +141,30 @@ fn what_is_not_stated_is_less_certain() {
             "{kind} {key}: {unknown} against {known}"
         );
     }
+}
+
+/// What an install file calls for without naming a kind is offered by exactly one kind; a user's own takes it over.
+#[test]
+fn each_service_is_offered_by_exactly_one_kind() {
+    let offered = |knowledge: &Knowledge, service| {
+        let kinds = knowledge.kinds.iter().filter(|k| k.serves.contains(&service));
+        kinds.map(|k| k.name.clone()).collect::<Vec<_>>()
+    };
+    // As written, before a later file could take a service over.
+    let written: String = halfsplit::knowledge::FILES.iter().map(|(_, text)| *text).collect();
+    let knowledge = Knowledge::built_in();
+    for (words, service) in Service::ALL {
+        assert_eq!(offered(&knowledge, service).len(), 1, "{words}");
+        assert_eq!(written.matches(&format!("serves: [{words}]")).count(), 1, "{words}");
+    }
+    let kind = "- {kind: strip fuse, about: a strip, role: protection, serves: [fuse of a way], terminals: {a: x, b: y}, \
+        through: a > b, access: free, elements: {e: {from: a, to: b, resistance: 1 mΩ}}, modes: {blown: {says: blown, \
+        open: [e], weight: 1, source: s, repair group: g, shows: x, proof: y, repair: z}}}\n";
+    let own = Knowledge::with_files(&[("parts/own.yaml", kind)]).unwrap();
+    assert_eq!(offered(&own, Service::WayFuse), ["strip fuse"]);
+    let twice = kind.to_owned() + &kind.replace("strip fuse", "other fuse");
+    let mistakes = Knowledge::with_files(&[("parts/own.yaml", &twice)]).unwrap_err();
+    assert_eq!(mistakes[0].wrong, Wrong::Twice("fuse of a way".to_owned()));
+    let mistakes = Knowledge::load(&[]).unwrap_err();
+    assert_eq!(mistakes.len(), Service::ALL.len(), "{mistakes:?}");
 }

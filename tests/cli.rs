@@ -1,0 +1,10 @@
+//! The program as a person runs it: what it prints, where, and how it ends.
+
+mod check;
+mod diagnose;
+mod hostile;
+mod program;
+mod screen;
+#[cfg(unix)]
+mod session;
+mod volts;

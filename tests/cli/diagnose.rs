@@ -1,0 +1,95 @@
+//! `halfsplit diagnose --answers`: verdict, keys and exit codes. Which tests are asked is the business of others.
+
+use super::program::{GOOD, SMALL, finish, program, run};
+use insta::assert_snapshot;
+use std::collections::BTreeSet;
+
+const ANSWERS: &str = "tests/cli/coil-open.yaml";
+
+/// Hidden in the answers file: the open coil, which with a live coil feed and no click is all that is left.
+#[test]
+fn a_recorded_job_ends_with_its_finding() {
+    let ran = run(&["diagnose", SMALL, "--answers", ANSWERS]);
+    assert_eq!(ran.code, Some(0), "{ran}");
+    assert!(ran.stdout.contains("K1: open coil"), "{ran}");
+    assert!(ran.stdout.contains("Because:"), "{ran}");
+    for line in ran.stdout.lines().chain(ran.stderr.lines()) {
+        assert!(line.chars().count() <= 56, "wider than the screen: {line}");
+    }
+}
+
+#[test]
+fn programs_get_verdict_suspects_and_readings() {
+    let ran = run(&["diagnose", SMALL, "--answers", ANSWERS, "--format", "json"]);
+    assert_eq!(ran.code, Some(0), "{ran}");
+    assert_eq!(ran.stderr, "");
+    let json = ran.json();
+    let keys: BTreeSet<&str> = json.as_object().unwrap().keys().map(String::as_str).collect();
+    for key in ["format", "install", "verdict", "suspects", "next", "readings", "unused"] {
+        assert!(keys.contains(key), "{key} is missing of {keys:?}");
+    }
+    assert_eq!(json["format"], 1);
+    // The coil and the contact are one repair: either verdict names it.
+    assert!(["found", "ambiguous"].contains(&json["verdict"].as_str().unwrap()), "{ran}");
+    let first = &json["suspects"][0];
+    assert_eq!(first["faults"][0]["part"], "K1");
+    assert_eq!(first["faults"][0]["mode"], "coil-open");
+    let likely: Vec<f64> =
+        json["suspects"].as_array().unwrap().iter().map(|s| s["probability"].as_f64().unwrap()).collect();
+    assert!(likely.windows(2).all(|w| w[0] >= w[1]), "best first: {likely:?}");
+    assert!(likely[0] > 0.5 && likely.iter().sum::<f64>() <= 1.0 + 1e-9, "{likely:?}");
+    let readings = json["readings"].as_array().unwrap();
+    assert!(!readings.is_empty());
+}
+
+/// Nothing but the complaint is known: no verdict, and the exit code says so.
+#[test]
+fn a_job_without_readings_stays_open() {
+    let folder = tempfile();
+    let file = folder.join("nothing.yaml");
+    std::fs::write(&file, "complaint: {what: [lamp], how: dark, with: {S1: on}}\n").unwrap();
+    let ran = run(&["diagnose", SMALL, "--answers", file.to_str().unwrap(), "--format", "json"]);
+    assert_eq!(ran.code, Some(1), "{ran}");
+    assert_eq!(ran.json()["verdict"], "open");
+}
+
+#[test]
+fn bad_answers_are_all_said_at_once() {
+    let ran = run(&["diagnose", GOOD, "--answers", "tests/cli/bad-answers.yaml"]);
+    assert_eq!(ran.code, Some(2), "{ran}");
+    assert_snapshot!("diagnose_bad_answers", ran.to_string());
+    let ran = run(&["diagnose", GOOD, "--answers", "tests/cli/bad-answers.yaml", "--format", "json"]);
+    assert_eq!(ran.code, Some(2), "{ran}");
+    assert_eq!(ran.json()["errors"], 8, "{ran}");
+}
+
+#[test]
+fn files_that_are_not_there_are_said() {
+    assert_snapshot!("diagnose_no_answers", run(&["diagnose", GOOD, "--answers", "nowhere.yaml"]).to_string());
+    assert_snapshot!("diagnose_no_install", run(&["diagnose", "nowhere.yaml"]).to_string());
+}
+
+/// With nothing on standard input the person is gone before the complaint: no verdict.
+#[test]
+fn an_empty_standard_input_ends_without_a_verdict() {
+    let ran = run(&["diagnose", GOOD]);
+    assert_eq!(ran.code, Some(1), "{ran}");
+    assert!(ran.stderr.contains("What is wrong?"), "{ran}");
+}
+
+#[test]
+fn colour_is_used_only_where_it_is_wanted() {
+    let coloured = |ran: super::program::Ran| ran.stderr.contains('\u{1b}') || ran.stdout.contains('\u{1b}');
+    assert!(coloured(run(&["diagnose", GOOD, "--color", "always"])), "the cautions stand out");
+    assert!(!coloured(run(&["diagnose", GOOD, "--color", "never"])));
+    assert!(!coloured(finish(program().args(["diagnose", GOOD]).env("NO_COLOR", "1"))));
+    let json = ["diagnose", SMALL, "--answers", ANSWERS, "--format", "json", "--color", "always"];
+    assert!(!coloured(run(&json)), "programs get no colour");
+}
+
+/// A folder of this run's own below the build's.
+fn tempfile() -> std::path::PathBuf {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("diagnose");
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}

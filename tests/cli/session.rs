@@ -1,0 +1,293 @@
+//! One whole job at the keyboard, in a terminal (a pseudo-terminal) and line by line. The one who answers has the
+//! circuit with its hidden fault: volts come from `halfsplit volts --fault`, lamps and looks from the network.
+
+use super::program::{SMALL, program, run};
+use super::screen::system;
+use halfsplit::belief::{Predicted, Probe, predict};
+use halfsplit::circuit::{Edit, SetUp};
+use halfsplit::install::PointId;
+use halfsplit::job::System;
+use halfsplit::network::Network;
+use halfsplit::show::text;
+use halfsplit::units::Ohms;
+use rexpect::process::WaitStatus;
+use rexpect::reader::Options;
+use rexpect::session::StreamSession;
+use rexpect::{ReadUntil, spawn_stream, spawn_with_options};
+use std::io::Write;
+
+const PART: &str = "K1";
+const MODE: &str = "coil-open";
+
+/// How a job can end, on the screen.
+const ENDS: [&str; 5] = ["FOUND", "THESE CANNOT BE TOLD APART", "DO NOT FIT", "OPEN:", "NO FAULT SHOWN"];
+
+/// The circuit with its fault, and who reads it.
+struct Bench {
+    system: System,
+    edits: Vec<Edit>,
+}
+
+/// A test as parsed off the screen.
+#[derive(Debug, Default)]
+struct Asked {
+    switches: String,
+    red: String,
+    black: String,
+    look: String,
+    lamp: String,
+}
+
+/// Text without white space, for lines that were wrapped.
+fn dense(text: &str) -> String {
+    text.chars().filter(|c| !c.is_whitespace()).collect()
+}
+
+impl Asked {
+    fn parse(screen: &str) -> Self {
+        let mut asked = Self::default();
+        let mut field = "";
+        for line in screen.lines().map(|l| l.trim_end_matches('\r')) {
+            let (head, rest) = line.split_at_checked(10).unwrap_or((line, ""));
+            if !head.trim().is_empty() {
+                field = head.trim();
+            }
+            let into = match field {
+                "Switches" => &mut asked.switches,
+                "Red" => &mut asked.red,
+                "Black" => &mut asked.black,
+                "Look at" => &mut asked.look,
+                "Test lamp" => &mut asked.lamp,
+                _ => continue,
+            };
+            *into += &dense(rest);
+        }
+        asked
+    }
+
+    fn is_volts(&self) -> bool {
+        !self.red.is_empty()
+    }
+}
+
+impl Bench {
+    fn new() -> Self {
+        let system = system(SMALL);
+        let fault = system.fault(PART, MODE).unwrap();
+        let edits = system.suspects.faults()[fault].effect.edits(Ohms::ZERO);
+        Self { system, edits }
+    }
+
+    fn set_up(&self, said: &str) -> SetUp {
+        let controls = &self.system.circuit.netlist.controls;
+        let mut all = vec![SetUp::at_rest(controls)];
+        for (id, control) in controls.enumerate() {
+            let more = (1..control.positions.len()).flat_map(|p| all.iter().map(move |s| s.clone().with(id, p)));
+            let more: Vec<SetUp> = more.collect();
+            all.extend(more);
+        }
+        let found = all.into_iter().find(|s| dense(&text::set_up(&self.system, s)) == said);
+        found.unwrap_or_else(|| panic!("no set-up {said}"))
+    }
+
+    /// The point whose words a lead's text begins with; the longest counts.
+    fn point(&self, said: &str) -> PointId {
+        let points = self.system.install.points.ids();
+        let named = points.map(|id| (dense(&text::point(&self.system, id)), id));
+        let found = named.filter(|(name, _)| said.starts_with(name.as_str())).max_by_key(|(name, _)| name.len());
+        found.unwrap_or_else(|| panic!("no point {said}")).1
+    }
+
+    /// What the program says that the meter shows.
+    fn volts(&self, asked: &Asked) -> String {
+        let set_up = self.set_up(&asked.switches);
+        let mut arguments = vec!["volts".to_owned(), SMALL.to_owned(), "--format".to_owned(), "json".to_owned()];
+        arguments.extend(["--fault".to_owned(), format!("{PART} {MODE}")]);
+        for (id, control) in self.system.install.controls.enumerate() {
+            let at = self.system.circuit.control_of[id];
+            let position = &control.positions[set_up.positions[at]];
+            arguments.extend(["--on".to_owned(), format!("{}={position}", control.name)]);
+        }
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        let json = run(&arguments).json();
+        let at = |lead: &str| json["points"][&self.system.install.points[self.point(lead)].name].as_f64();
+        // A lead on metal that nothing joins to the supply shows nothing.
+        match (at(&asked.red), at(&asked.black)) {
+            (Some(red), Some(black)) => format!("{:.2}", red - black),
+            _ => "0.00".to_owned(),
+        }
+    }
+
+    /// The number of the likeliest word for what is seen.
+    fn word(&self, asked: &Asked) -> String {
+        let system = &self.system;
+        let probe = if asked.lamp.is_empty() {
+            let found = system.sight_of.iter().position(|p| dense(&text::part(system, *p)) == asked.look);
+            Probe::Look(found.unwrap_or_else(|| panic!("no part {}", asked.look)))
+        } else {
+            let (one, other) = asked.lamp.split_once("otherendon").unwrap();
+            let [red, black] = [one.trim_start_matches("oneendon"), other].map(|lead| system.node(self.point(lead)));
+            Probe::Light { instrument: system.instruments().test_lamp.unwrap(), red, black }
+        };
+        let network = Network::new(&system.circuit.netlist);
+        let rest = SetUp::at_rest(&system.circuit.netlist.controls);
+        let rest = network.enter(&self.edits, &network.fresh(), &rest).unwrap().remove(0).state;
+        let state = network.enter(&self.edits, rest.memory(), &self.set_up(&asked.switches)).unwrap().remove(0).state;
+        let Predicted::Words(shares) = predict(&network, &system.senses, &rest, &state, &probe) else {
+            panic!("{asked:?} is not answered by a word");
+        };
+        let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap();
+        (best + 1).to_string()
+    }
+
+    fn answer(&self, asked: &Asked) -> String {
+        if asked.is_volts() { self.volts(asked) } else { self.word(asked) }
+    }
+}
+
+/// A session and the key that ends a line in it.
+struct Talk<'s, W: Write> {
+    session: &'s mut StreamSession<W>,
+    enter: &'static str,
+    /// All that was read, for messages of failures and for what must hold of every line.
+    log: String,
+}
+
+impl<W: Write> Talk<'_, W> {
+    #[track_caller]
+    fn expect(&mut self, any: &[&str]) -> (String, String) {
+        let needles = any.iter().map(|n| ReadUntil::String((*n).to_owned())).collect();
+        let (before, found) = self
+            .session
+            .exp_any(needles)
+            .unwrap_or_else(|e| panic!("wanted one of {any:?}: {e}\nso far:\n{}", self.log));
+        self.log += &before;
+        self.log += &found;
+        (before, found)
+    }
+
+    fn send(&mut self, line: &str) {
+        self.session.send(line).unwrap();
+        self.session.send(self.enter).unwrap();
+        self.session.flush().unwrap();
+    }
+
+    /// The complaint: the lamp is dark with S1 on.
+    fn complain(&mut self) {
+        for (prompt, answer) in [("number or name >", "lamp"), ("number or word >", "dark"), ("1, or names >", "1")] {
+            self.expect(&[prompt]);
+            self.send(answer);
+        }
+    }
+
+    /// Waits for test `number`; `None` when the job has ended.
+    #[track_caller]
+    fn test(&mut self, number: usize) -> Option<Asked> {
+        let title = format!("Test {number}, about");
+        let needles: Vec<&str> = ENDS.into_iter().chain([title.as_str()]).collect();
+        let (_, found) = self.expect(&needles);
+        if found != title {
+            return None;
+        }
+        let (screen, _) = self.expect(&["(h help) >"]);
+        Some(Asked::parse(&screen))
+    }
+
+    /// A line that is refused or answered beside the job, and what that says; the prompt comes again.
+    #[track_caller]
+    fn aside(&mut self, line: &str, says: &str) {
+        self.send(line);
+        self.expect(&[says]);
+        self.expect(&["(h help) >"]);
+    }
+}
+
+/// The whole job: every refusal and command once, then readings until the finding. Gives what came after the last test.
+fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
+    let bench = Bench::new();
+    talk.complain();
+    let mut number = 1;
+    let mut tried = false;
+    let mut refused = false;
+    while let Some(asked) = talk.test(number) {
+        assert!(number < 40, "no end:\n{}", talk.log);
+        if asked.is_volts() && !refused {
+            // Nonsense on a 12 V system: too many volts, over range, no number.
+            talk.aside("120", "decimal");
+            talk.aside("OL", "higher");
+            talk.aside("banana", "`banana`");
+            refused = true;
+        } else if !asked.is_volts() && number == 1 {
+            talk.aside("banana", "one of:");
+        }
+        if !tried {
+            tried = true;
+            talk.aside("h", "undo");
+            talk.aside("w", "would leave");
+            talk.aside("s", "description");
+            talk.send(&bench.answer(&asked));
+            let Some(_) = talk.test(number + 1) else { return };
+            talk.send("u");
+            talk.expect(&["Taken back"]);
+            let again = talk.test(number).unwrap();
+            assert_eq!(again.switches, asked.switches);
+            talk.send("n");
+        } else {
+            talk.send(&bench.answer(&asked));
+        }
+        number += 1;
+    }
+    assert!(refused, "no test in volts was asked:\n{}", talk.log);
+}
+
+fn options() -> Options {
+    Options::new().timeout_ms(Some(60_000)).strip_ansi_escape_codes(true)
+}
+
+#[test]
+fn a_whole_job_in_a_terminal_ends_with_the_finding() {
+    let mut command = program();
+    command.args(["diagnose", SMALL]).env("TERM", "xterm");
+    let mut session = spawn_with_options(command, options()).unwrap();
+    let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
+    whole_job(&mut talk);
+    let log = talk.log;
+    let end = session.exp_eof().unwrap();
+    assert!(end.contains("K1: open coil"), "{log}{end}");
+    assert!(matches!(session.process().wait(), Ok(WaitStatus::Exited(_, 0))), "{log}{end}");
+}
+
+#[test]
+fn leaving_in_a_terminal_ends_without_a_verdict() {
+    let mut command = program();
+    command.args(["diagnose", SMALL]).env("TERM", "xterm");
+    let mut session = spawn_with_options(command, options()).unwrap();
+    let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
+    talk.complain();
+    talk.test(1).unwrap();
+    talk.send("q");
+    talk.expect(&["OPEN:"]);
+    let end = session.exp_eof().unwrap();
+    assert!(matches!(session.process().wait(), Ok(WaitStatus::Exited(_, 1))), "{end}");
+}
+
+#[test]
+fn a_whole_job_line_by_line_ends_with_the_finding() {
+    let (reader, writer) = std::io::pipe().unwrap();
+    let mut command = program();
+    command.args(["diagnose", SMALL]).stdin(std::process::Stdio::piped());
+    command.stdout(writer.try_clone().unwrap()).stderr(writer);
+    let mut child = command.spawn().unwrap();
+    // The command holds the other end of the pipe too: without it the session ends with the program.
+    drop(command);
+    let mut session = spawn_stream(reader, child.stdin.take().unwrap(), Some(60_000));
+    let mut talk = Talk { session: &mut session, enter: "\n", log: String::new() };
+    whole_job(&mut talk);
+    let log = talk.log;
+    let end = session.exp_eof().unwrap();
+    assert!(end.contains("K1: open coil"), "{log}{end}");
+    assert_eq!(child.wait().unwrap().code(), Some(0), "{log}{end}");
+    for line in log.lines().chain(end.lines()) {
+        assert!(line.chars().count() <= 56, "wider than the screen: {line}");
+    }
+}
