@@ -32,6 +32,9 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
         (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
     }
     let words = words(system, &test.probe);
+    if let (Probe::Look(_), Some(words)) = (&test.probe, words) {
+        row(&mut out, "How", &words.ask);
+    }
     if let Some(good) = &expect.good {
         row(&mut out, "Good", &predicted(good, words));
     }

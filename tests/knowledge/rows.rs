@@ -392,7 +392,7 @@ fn hostile_files_are_refused_without_harm() {
             assert!(read.is_err(), "{shown}");
         }
     }
-    let words = "lamp: {contradiction: 0, width: 1, source: x, words: {lit: {says: lit}}, bands: [{words: {lit: .nan}}]}";
+    let words = "lamp: {ask: look, contradiction: 0, width: 1, source: x, words: {lit: {says: lit}}, bands: [{words: {lit: .nan}}]}";
     assert!(Knowledge::with_files(&[("words.yaml", words)]).is_err());
     assert!(Knowledge::with_files(&[("nonsense.yaml", "a: 1")]).is_err());
 }
