@@ -5,6 +5,7 @@ mod bench;
 mod expansion;
 mod kinds;
 mod modes;
+mod rigs;
 mod rows;
 
 use halfsplit::knowledge::Knowledge;
