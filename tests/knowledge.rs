@@ -5,6 +5,7 @@ mod bench;
 mod expansion;
 mod kinds;
 mod modes;
+mod own_kinds;
 mod rigs;
 mod rows;
 
