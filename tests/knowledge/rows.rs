@@ -55,7 +55,11 @@ fn every_row_has_a_source_and_a_fitting_weight() {
         assert!(table.source.len() > 10 && table.ask.len() > 10, "{name}");
     }
     // Counted by hand when the last kind was written; a mode less is a mode lost.
-    assert!(knowledge.kinds.len() >= 77, "{} kinds", knowledge.kinds.len());
+    assert!(
+        knowledge.kinds.len() >= 77,
+        "{} kinds",
+        knowledge.kinds.len()
+    );
     assert!(modes >= 340, "only {modes} modes");
 }
 
