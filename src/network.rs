@@ -1,17 +1,37 @@
 //! Solves a netlist: islands, stamping, factorization, state iteration, low-rank edits, instruments, sensitivities.
 //!
 //! It deliberately knows no parts, kinds or probabilities.
+//!
+//! * **Islands** (`islands`): union-find over closed branches comes first. Each island is pinned at its
+//!   strongest node by 1 S, which carries no current. There is no voltage between islands.
+//! * **One state** (`point`, `linear`, `law`): Newton on filaments, constant power and converters, to where
+//!   rounding ends it; then diodes and source limits that contradict their voltage are turned over, all at
+//!   once, later one at a time. A source in its limit keeps a slope of 2e-7 of `limit / emf`. A constant
+//!   power takes the high-voltage solution, as it is come from above; where there is none it cuts out.
+//! * **The state loop** (`settle`, `switching`): fastest first. Electronics cut in and out; electronic switches trip;
+//!   all coils that must move do so together, with their contacts; motors start and stop; when all of this
+//!   rests, one fuse opens, the quickest. States that repeat are chatter.
+//! * **Speed** (`base`, `tangent`, `solver`, `shadow`): each state of the healthy circuit is factored once.
+//!   A suspect is a change of that factor by a few branches and pins, repeated against the exact residual
+//!   until that is at rounding, and given a factor of its own where it does not get there. A suspect that
+//!   alters no decision on the way into a set-up is solved in its last state alone.
+//!
+//! Limits: potentials are doubles against a far datum, so what hangs on megohms alone is told to some 1e-7 V.
+//! Coils and motors do not feel the pulses of an electronic switch, only its on state.
 
 mod base;
 mod islands;
 mod law;
+mod linear;
 mod measure;
 mod memory;
 mod operating;
 mod point;
 mod sensitivity;
 mod settle;
+mod shadow;
 mod solver;
+mod switching;
 mod tangent;
 mod wiring;
 
@@ -26,6 +46,8 @@ use base::Engine;
 use law::Status;
 use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
+use shadow::Trace;
+use std::sync::Arc;
 use wiring::Wiring;
 
 /// At most this many ways in which one set-up can end are followed; then the likelier side of a race wins.
@@ -146,12 +168,12 @@ impl<'n> Network<'n> {
         self.engine.tally.counts()
     }
 
-    /// Enters `set_up` with `edits` in force: all controls at rest first (unless the set-up is entered straight from the
-    /// one before), then one control after the other in file order.
+    /// Enters `set_up` with `edits` in force: all controls at rest first (unless the set-up is entered straight
+    /// from the one before), then one control after the other in file order.
     ///
-    /// The interventions of the set-up are applied first and the edits, which are faults, after them: a broken sensor
-    /// stays broken whatever it is set to, and an element that either of them opens stays open. `before` says
-    /// which fuses are blown, how latches stand, and which relays were in: one that is not held by the circuit itself with all controls at rest lets go.
+    /// The interventions of the set-up are applied first and the edits, which are faults, after them: a broken
+    /// sensor stays broken whatever it is set to, and an element that either of them opens stays open. `before` says which fuses are blown, how latches stand, and which relays
+    /// were in: one that is not held by the circuit itself with all controls at rest lets go.
     /// After each control the state loop runs until nothing changes. A race of two fuses gives two branches.
     ///
     /// # Errors
@@ -162,17 +184,6 @@ impl<'n> Network<'n> {
         before: &Memory,
         set_up: &SetUp,
     ) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
-        if !edits.is_empty() && self.engine.first_time(&positions) {
-            // Factors the healthy states of this set-up, which all suspects are near to. Its outcome is
-            // not asked for here.
-            let healthy = SetUp {
-                positions: set_up.positions.clone(),
-                interventions: Vec::new(),
-                from_rest: true,
-            };
-            self.enter(&[], &self.fresh(), &healthy)?;
-        }
         let mut wiring = self.engine.wiring.clone();
         wiring.edit(&set_up.interventions);
         wiring.edit(edits);
@@ -181,17 +192,54 @@ impl<'n> Network<'n> {
                 wiring.set(control, *position);
             }
         }
-        let moves: Vec<(usize, usize)> = (wiring.positions.iter().enumerate())
-            .zip(set_up.positions.iter())
-            .filter(|((_, stands), position)| *stands != *position)
-            .map(|((index, _), position)| (index, *position))
-            .collect();
-        let mut status = before.status(&wiring.parts[..wiring.elements]);
-        status.resize(wiring.parts.len(), Status::default());
-        let mut work = vec![(1.0, 0_usize, Run::new(wiring, status))];
+        let moves = moves(&wiring, set_up);
+        let way = (set_up.from_rest && before.is_fresh() && !wiring.healthy).then(|| self.healthy_way(set_up));
+        let parting = way
+            .as_ref()
+            .and_then(|way| way.parting(&self.engine, &wiring));
+        let start = if let Some(step) = parting {
+            Run::beside(wiring, step)
+        } else {
+            let mut status = before.status(&wiring.parts[..wiring.elements]);
+            status.resize(wiring.parts.len(), Status::default());
+            Run::new(wiring, status)
+        };
+        let ended = self.run(start, &moves)?;
+        Ok(ended
+            .into_iter()
+            .map(|(weight, run)| Branch {
+                weight,
+                state: Operating::new(run),
+            })
+            .collect())
+    }
+
+    /// The healthy circuit's way into a set-up, gone once and kept.
+    fn healthy_way(&self, set_up: &SetUp) -> Arc<Trace> {
+        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
+        if let Some(known) = self.engine.trace(&positions) {
+            return known;
+        }
+        let wiring = self.engine.wiring.clone();
+        let status = vec![Status::default(); wiring.parts.len()];
+        let moves = moves(&wiring, set_up);
+        let mut run = Run::new(wiring, status);
+        run.trace = Some(Trace::new(&run.wiring));
+        // A healthy circuit that cannot be solved, or whose way is lost in a race, has an empty one.
+        let trace = self
+            .run(run, &moves)
+            .ok()
+            .and_then(|mut ended| ended.iter_mut().find_map(|(_, run)| run.trace.take()))
+            .unwrap_or_else(|| Trace::new(&self.engine.wiring));
+        self.engine.keep(positions, trace)
+    }
+
+    /// Follows a run to the end of its set-up, in all its branches.
+    fn run(&self, start: Run, moves: &[(usize, usize)]) -> Result<Vec<(f64, Run)>, Unsolvable> {
+        let mut work = vec![(1.0, start)];
         let mut ended: Vec<(f64, Run)> = Vec::new();
-        while let Some((weight, stage, mut run)) = work.pop() {
-            let care = if stage == moves.len() {
+        while let Some((weight, mut run)) = work.pop() {
+            let care = if run.stage == moves.len() {
                 Care::Fine
             } else {
                 Care::Rough
@@ -202,22 +250,27 @@ impl<'n> Network<'n> {
             {
                 Outcome::Race(a, b, share) => {
                     let mut other = run.clone();
+                    other.trace = None;
+                    if let Some(trace) = &mut run.trace {
+                        trace.close();
+                    }
                     run.blow(a);
                     if work.len() + ended.len() + 2 > BRANCHES {
-                        work.push((weight, stage, run));
+                        work.push((weight, run));
                     } else {
                         other.blow(b);
-                        work.push((weight * (1.0 - share), stage, other));
-                        work.push((weight * share, stage, run));
+                        work.push((weight * (1.0 - share), other));
+                        work.push((weight * share, run));
                     }
                 }
                 Outcome::Settled => {
-                    if let Some((control, position)) = moves.get(stage) {
+                    if let Some((control, position)) = moves.get(run.stage) {
                         run.wiring.set(*control, *position);
                         run.follow();
                         run.point.close = false;
                         run.release_held();
-                        work.push((weight, stage + 1, run));
+                        run.stage += 1;
+                        work.push((weight, run));
                         continue;
                     }
                     if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
@@ -230,13 +283,7 @@ impl<'n> Network<'n> {
                 }
             }
         }
-        Ok(ended
-            .into_iter()
-            .map(|(weight, run)| Branch {
-                weight,
-                state: Operating::new(run),
-            })
-            .collect())
+        Ok(ended)
     }
 
     /// Says which nodes cannot be solved.
@@ -262,4 +309,13 @@ impl<'n> Network<'n> {
         };
         Unsolvable { nodes, why }
     }
+}
+
+/// The controls that do not stand where a set-up wants them, in file order, with their positions in it.
+fn moves(wiring: &Wiring, set_up: &SetUp) -> Vec<(usize, usize)> {
+    (wiring.positions.iter().enumerate())
+        .zip(set_up.positions.iter())
+        .filter(|((_, stands), position)| *stands != *position)
+        .map(|((index, _), position)| (index, *position))
+        .collect()
 }

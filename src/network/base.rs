@@ -3,10 +3,12 @@
 use super::Counts;
 use super::islands::Islands;
 use super::law::{Law, Part, Status};
-use super::point::{Linear, Point};
+use super::linear::Linear;
+use super::point::Point;
+use super::shadow::Trace;
 use super::solver::{Factor, Port};
 use super::wiring::Wiring;
-use std::collections::{HashMap, HashSet, VecDeque};
+use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -31,8 +33,8 @@ pub(super) struct Base {
 pub(super) struct Engine {
     pub(super) wiring: Wiring,
     bases: Mutex<VecDeque<Arc<Base>>>,
-    /// Set-ups whose healthy states have been factored.
-    entered: Mutex<HashSet<Vec<usize>>>,
+    /// The healthy circuit's way into each set-up.
+    traces: Mutex<HashMap<Vec<usize>, Arc<Trace>>>,
     room: AtomicUsize,
     pub(super) tally: Tally,
 }
@@ -66,20 +68,28 @@ impl Engine {
         Self {
             wiring,
             bases: Mutex::default(),
-            entered: Mutex::default(),
+            traces: Mutex::default(),
             room: AtomicUsize::new(ROOM),
             tally: Tally::default(),
         }
     }
 
-    /// Whether this is the first time that the set-up is asked about; from then on it is not.
-    pub(super) fn first_time(&self, positions: &[usize]) -> bool {
-        let mut entered = self.entered.lock().unwrap_or_else(PoisonError::into_inner);
+    /// The healthy way into a set-up, if it has been gone.
+    pub(super) fn trace(&self, positions: &[usize]) -> Option<Arc<Trace>> {
+        let traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
+        traces.get(positions).cloned()
+    }
+
+    /// Keeps the healthy way into a set-up.
+    pub(super) fn keep(&self, positions: Vec<usize>, trace: Trace) -> Arc<Trace> {
+        let way = Arc::new(trace);
+        let mut traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
-        if entered.len() > 4096 {
-            entered.clear();
+        if traces.len() >= KEPT {
+            traces.clear();
         }
-        entered.insert(positions.to_vec())
+        traces.insert(positions, Arc::clone(&way));
+        way
     }
 
     /// The factored state nearest to this one, and in how many elements they differ.

@@ -37,7 +37,7 @@ pub(super) struct Part {
 }
 
 /// The behaviour of a part; tables (drives, gates, EMFs by position) are indices into the circuit's own.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Law {
     Source {
         emf: f64,
@@ -150,6 +150,15 @@ impl Part {
             open: false,
             stuck: None,
         }
+    }
+
+    /// Whether an edit has made it another one.
+    pub(super) fn differs(&self, other: &Self) -> bool {
+        self.from != other.from
+            || self.to != other.to
+            || self.open != other.open
+            || self.stuck != other.stuck
+            || self.law != other.law
     }
 
     /// Whether it can drive a current by itself.
@@ -266,10 +275,12 @@ impl Part {
         match self.law {
             Law::Diode { forward, .. } => {
                 let above = volts - forward;
+                // One that carries nothing is dark, whatever it did before: what hangs on it floats.
+                let size = forward.abs().max(1e-3);
                 let wrong = if status.on {
-                    above < -1e-9 * forward.abs().max(1e-3)
+                    above < 2e-11 * size
                 } else {
-                    above > 1e-9 * forward.abs().max(1e-3)
+                    above > 1e-9 * size
                 };
                 wrong.then_some(above.abs())
             }

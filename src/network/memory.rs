@@ -23,6 +23,11 @@ impl Memory {
         }
     }
 
+    /// Whether nothing has ever happened.
+    pub(super) fn is_fresh(&self) -> bool {
+        self.bits.iter().all(|word| *word == 0)
+    }
+
     /// What of `status` is kept.
     pub(super) fn of(parts: &[Part], status: &[Status]) -> Self {
         let mut memory = Self::fresh(parts.len());

@@ -2,8 +2,9 @@
 
 use super::ElementState;
 use super::law::{Law, Status};
+use super::linear::Linear;
 use super::memory::Memory;
-use super::point::{Linear, Point};
+use super::point::Point;
 use super::settle::Run;
 use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
@@ -61,6 +62,7 @@ impl Operating<'_> {
             point,
             cycle,
             pulsed,
+            ..
         } = run;
         let mut chatter = Vec::new();
         for index in 0..wiring.elements {

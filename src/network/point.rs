@@ -2,23 +2,20 @@
 
 use super::base::Engine;
 use super::islands::{Islands, Joined};
-use super::law::{Branch, Law, Part, Status, converter_draw};
+use super::law::{Law, Part, Status};
+use super::linear::{Linear, Residual, SOLVED};
 use super::tangent::Tangent;
 use super::wiring::Wiring;
 use std::sync::Arc;
 
 /// Newton gives up after this many steps.
 const STEPS: usize = 80;
-/// Sum of the currents at each node over the currents that make it up: solved.
-const SOLVED: f64 = 1e-13;
 /// Where rounding commonly lets it fall no further.
-const ROUNDED: f64 = 2e-12;
-/// Share of the currents themselves that may be left over where only the next switching is to be decided.
-const ROUGH: f64 = 1e-6;
+const ROUNDED: f64 = 2e-11;
 /// Still good when not even a factor of its own brings it lower.
 const GOOD: f64 = 1e-9;
-/// Volts that are added to those of each node when rounding is judged: a node at nothing has some too.
-const NOISE: f64 = 1e-6;
+/// Above this share left over a filament is far from its voltage.
+const ROUGHLY: f64 = 1e-6;
 /// All diodes that must switch do so together this many times, then one at a time.
 const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
@@ -59,155 +56,6 @@ impl Point {
     }
 }
 
-/// Current and slope of each part, and what converters draw.
-pub(super) struct Linear {
-    pub(super) branches: Vec<Branch>,
-    /// `(row part, column part, siemens)`: how the draws of converters' inputs follow their outputs.
-    pub(super) draws: Vec<(u32, u32, f64)>,
-}
-
-impl Linear {
-    /// Evaluates all parts at `point`.
-    pub(super) fn new(wiring: &Wiring, status: &[Status], point: &Point) -> Self {
-        let mut branches: Vec<Branch> = wiring
-            .parts
-            .iter()
-            .zip(status)
-            .map(|(part, status)| {
-                if part.conducts(*status) {
-                    part.branch(*status, point.drop(part))
-                } else {
-                    Branch::default()
-                }
-            })
-            .collect();
-        let mut draws = Vec::new();
-        for (index, part) in wiring.parts.iter().enumerate() {
-            let Law::ConverterInput {
-                output,
-                efficiency,
-                cut_off,
-                top,
-                ..
-            } = part.law
-            else {
-                continue;
-            };
-            let out = output as usize;
-            if part.open || !status[index].on || out >= wiring.parts.len() {
-                continue;
-            }
-            let volts = point.drop(&wiring.parts[out]);
-            let delivered = branches[out];
-            // The output side's current counts into its plus: delivering is negative.
-            let watts = -volts * delivered.amps;
-            let watts_per_volt = -delivered.amps - volts * delivered.siemens;
-            let (watts, watts_per_volt) = if watts > 0.0 {
-                (watts, watts_per_volt)
-            } else {
-                (0.0, 0.0)
-            };
-            let (amps, own, per_watt) =
-                converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
-            branches[index].amps += amps;
-            branches[index].siemens += own;
-            branches[index].scale += amps.abs();
-            let index = u32::try_from(index).unwrap_or(u32::MAX);
-            draws.push((index, output, per_watt * watts_per_volt));
-        }
-        Self { branches, draws }
-    }
-
-    /// `unit - Jᵀ x`.
-    fn transposed_residual(
-        &self,
-        wiring: &Wiring,
-        point: &Point,
-        x: &[f64],
-        unit: &[f64],
-        left: &mut [f64],
-    ) {
-        left.copy_from_slice(unit);
-        let mut add = |part: &Part, amps: f64| {
-            left[part.from as usize] -= amps;
-            left[part.to as usize] += amps;
-        };
-        let across = |part: &Part| x[part.from as usize] - x[part.to as usize];
-        for (part, branch) in wiring.parts.iter().zip(&self.branches) {
-            if branch.siemens != 0.0 {
-                add(part, branch.siemens * across(part));
-            }
-        }
-        for (row, column, siemens) in &self.draws {
-            let (row, column) = (
-                &wiring.parts[*row as usize],
-                &wiring.parts[*column as usize],
-            );
-            add(column, siemens * across(row));
-        }
-        for datum in &point.islands.data {
-            left[*datum as usize] -= x[*datum as usize];
-        }
-    }
-
-    /// What flows into each node beyond what flows out, and the largest share of it against the currents
-    /// that make it up.
-    fn residual(&self, wiring: &Wiring, point: &Point) -> Residual {
-        let mut left = vec![0.0; wiring.nodes];
-        let mut flow = vec![0.0; wiring.nodes];
-        let mut scale = vec![0.0; wiring.nodes];
-        for (part, branch) in wiring.parts.iter().zip(&self.branches) {
-            let (a, b) = (part.from as usize, part.to as usize);
-            if a == b || (branch.siemens == 0.0 && branch.amps == 0.0) {
-                continue;
-            }
-            left[a] -= branch.amps;
-            left[b] += branch.amps;
-            flow[a] += branch.amps.abs();
-            flow[b] += branch.amps.abs();
-            let size = branch.siemens.abs() * (point.volts[a].abs() + point.volts[b].abs() + NOISE)
-                + branch.scale
-                + branch.amps.abs();
-            scale[a] += size;
-            scale[b] += size;
-        }
-        for datum in &point.islands.data {
-            left[*datum as usize] -= point.volts[*datum as usize];
-            scale[*datum as usize] += point.volts[*datum as usize].abs();
-        }
-        let mut worst = 0.0_f64;
-        for (left, scale) in left.iter().zip(&scale) {
-            if *scale > 0.0 {
-                let share = left.abs() / scale;
-                // A sum that is no number counts as the worst.
-                worst = if share <= worst { worst } else { share };
-            } else if left.is_nan() {
-                worst = f64::NAN;
-            }
-        }
-        let rough = (left.iter().zip(&scale).zip(&flow))
-            .all(|((left, scale), flow)| left.abs() <= (SOLVED * scale).max(ROUGH * flow));
-        Residual {
-            left,
-            worst,
-            rough,
-            scale,
-        }
-    }
-}
-
-/// How far the currents at the nodes are from adding up.
-struct Residual {
-    /// What flows into each node beyond what flows out.
-    left: Vec<f64>,
-    /// The largest share of it in the terms of its sum.
-    worst: f64,
-    /// Good enough to see what switches.
-    rough: bool,
-    /// The size of the terms of each sum.
-    scale: Vec<f64>,
-}
-
 /// Solves `wiring` in `status`, starting from the potentials in `point`; diodes and source limits in
 /// `status` are put right.
 pub(super) fn solve(
@@ -245,6 +93,31 @@ fn flip(wiring: &Wiring, status: &mut [Status], point: &Point, single: bool) -> 
     any
 }
 
+/// A dark diode between two islands.
+fn is_dark(part: &Part, status: Status, point: &Point) -> bool {
+    matches!(part.law, Law::Diode { .. })
+        && !part.open
+        && !status.on
+        && !point.islands.joined(part.from, part.to)
+}
+
+/// Whether dark diodes between islands close a ring: only then can they come to conduct.
+pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
+    let mut rings: Option<Joined> = None;
+    let mut ring = false;
+    for (part, status) in wiring.parts.iter().zip(status.iter()) {
+        if is_dark(part, *status, point) {
+            let (a, b) = (
+                point.islands.of[part.from as usize],
+                point.islands.of[part.to as usize],
+            );
+            let rings = rings.get_or_insert_with(|| Joined::new(wiring.nodes));
+            ring |= !rings.join(a, b);
+        }
+    }
+    ring
+}
+
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
 /// little tells which of them conduct; a diode that closes no ring never does.
 fn wake(
@@ -253,31 +126,14 @@ fn wake(
     status: &mut [Status],
     point: &Point,
 ) -> Result<bool, NoPoint> {
-    let mut rings = Joined::new(wiring.nodes);
-    let mut ring = false;
-    let dark = |part: &Part, status: &Status| {
-        matches!(part.law, Law::Diode { .. })
-            && !part.open
-            && !status.on
-            && !point.islands.joined(part.from, part.to)
-    };
-    for (part, status) in wiring.parts.iter().zip(status.iter()) {
-        if dark(part, status) {
-            let (a, b) = (
-                point.islands.of[part.from as usize],
-                point.islands.of[part.to as usize],
-            );
-            ring |= !rings.join(a, b);
-        }
-    }
-    if !ring {
+    if !dark_ring(wiring, status, point) {
         return Ok(false);
     }
     let mut leaking = wiring.clone();
     let mut trial_status = status.to_vec();
     let mut leaks = 0.0;
     for (part, status) in wiring.parts.iter().zip(status.iter()) {
-        if dark(part, status) {
+        if is_dark(part, *status, point) {
             leaking
                 .parts
                 .push(Part::resistance(part.from, part.to, 1.0 / DARK));
@@ -296,7 +152,7 @@ fn wake(
     let highest = trial.volts.iter().fold(0.0_f64, |h, v| h.max(v.abs()));
     let mut any = false;
     for (index, part) in wiring.parts.iter().enumerate() {
-        if dark(part, &status[index]) && trial_status[index].on {
+        if is_dark(part, status[index], point) && trial_status[index].on {
             let amps = part.branch(trial_status[index], trial.drop(part)).amps;
             if amps > 4.0 * DARK * (leaks + 1.0) * highest {
                 status[index].on = true;
@@ -334,7 +190,7 @@ fn newton(
     let mut step: Vec<f64> = Vec::new();
     let mut halvings = 0;
     for round in 0..STEPS {
-        let linear = Linear::new(wiring, status, point);
+        let mut linear = Linear::new(wiring, status, point);
         let Residual {
             left,
             worst,
@@ -359,6 +215,13 @@ fn newton(
             continue;
         }
         halvings = 0;
+        if round > 6 && starving(wiring, status, point) {
+            // Bouncing about the end of a constant power: there is no operating point.
+            return Err(stuck(&left, &scale));
+        }
+        if slow && round > 0 && worst > ROUGHLY {
+            linear.cool(wiring, point);
+        }
         // What converges badly is given its exact tangent, then a factor of its own.
         if round > 0 && worst.is_nan() || slow && (round > 2 || worst <= GOOD) {
             tangent.sharpen();
@@ -375,6 +238,15 @@ fn newton(
     let linear = Linear::new(wiring, status, point);
     let Residual { left, scale, .. } = linear.residual(wiring, point);
     Err(stuck(&left, &scale))
+}
+
+/// Whether a constant power or converter is on below its cut-off.
+fn starving(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
+    wiring.parts.iter().zip(status).any(|(part, status)| {
+        status.on
+            && matches!(part.law, Law::Power { .. } | Law::ConverterInput { .. })
+            && part.above_cut_off(point.drop(part)) < 1.0
+    })
 }
 
 fn stuck(left: &[f64], scale: &[f64]) -> NoPoint {

@@ -133,6 +133,31 @@ pub(super) struct Change {
 }
 
 impl Change {
+    /// With one diagonal coefficient a port: turns the extra currents of the ports' branches at the old
+    /// potentials into those at the new, so that `-Σ column amps` is the change of all potentials; `false`
+    /// when the small system is singular.
+    pub(super) fn injections(&self, amps: &mut [f64]) -> bool {
+        // (I + C Z) y = amps.
+        let k = self.ports.len();
+        let width = k + 1;
+        let mut small = vec![0.0; k * width];
+        for (row, _, c) in &self.coefficients {
+            let port = self.ports[*row].0;
+            for (j, (_, inverse)) in self.ports.iter().enumerate() {
+                small[row * width + j] += c * port.across(inverse);
+            }
+            small[row * width + row] += 1.0;
+            small[row * width + k] = amps[*row];
+        }
+        if !eliminate(&mut small, k) {
+            return false;
+        }
+        for (row, amps) in amps.iter_mut().enumerate() {
+            *amps = small[row * width + k];
+        }
+        true
+    }
+
     /// Turns `x = A⁻¹ b` into `(A + P C Pᵀ)⁻¹ b` (Woodbury); `false` when the small system is singular.
     pub(super) fn correct(&self, x: &mut [f64]) -> bool {
         let k = self.ports.len();

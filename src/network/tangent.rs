@@ -4,7 +4,8 @@
 use super::base::{Base, Engine, Tally, key};
 use super::islands::Islands;
 use super::law::{Part, Status};
-use super::point::{Linear, Point};
+use super::linear::Linear;
+use super::point::Point;
 use super::solver::{Change, Factor, NOWHERE, Port};
 use super::wiring::Wiring;
 use std::sync::Arc;

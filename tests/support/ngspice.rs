@@ -387,8 +387,13 @@ impl<'p> Walk<'p> {
             let volts = self.across(k, island);
             let wrong = match primitive {
                 Primitive::Diode { forward, .. } => {
+                    // One that carries nothing is dark: what hangs on it floats.
                     let above = volts - forward.get();
-                    if self.active[k] { -above } else { above }
+                    match self.active[k] {
+                        true if above < 1e-11 => 1e-7 - above,
+                        true => 0.0,
+                        false => above,
+                    }
                 }
                 Primitive::Source {
                     emf: halfsplit::circuit::Emf::Fixed(emf),
