@@ -1,11 +1,15 @@
 //! An install that brings a kind of its own: it reads, expands, works and fails as its owner wrote it.
 
+use halfsplit::belief::Probe;
+use halfsplit::choice::{Target, Test};
 use halfsplit::circuit::{Circuit, Edit, SetUp};
 use halfsplit::document::Source;
 use halfsplit::install::{Install, load};
+use halfsplit::job::System;
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
 use halfsplit::show::diagnostics;
+use halfsplit::show::test::wait;
 use halfsplit::units::{Ohms, Volts};
 
 /// Volts across the lift valve and across the flap lamp, with these controls set.
@@ -36,12 +40,36 @@ fn volts(install: &Install, edits: &[Edit], set: &[(&str, &str)]) -> (f64, f64) 
     (across("lift valve"), across("flap open"))
 }
 
-#[test]
-fn a_kind_of_the_owners_own_works_and_fails_as_described() {
+fn read() -> Install {
     let source = Source::new("own-kinds.yaml", include_str!("own-kinds.yaml"));
     let (install, warnings) = load(&source, &Knowledge::built_in())
         .unwrap_or_else(|report| panic!("{}", diagnostics(&report, &source, false)));
     assert_eq!(diagnostics(&warnings, &source, false), "");
+    install
+}
+
+#[test]
+fn a_delay_on_the_way_is_told() {
+    let system = System::new(read()).unwrap_or_else(|e| panic!("{e:?}"));
+    let wait = |part: &str| {
+        let test = Test {
+            set_up: SetUp::at_rest(&system.circuit.netlist.controls),
+            probe: Probe::Look(0),
+            at: Target::Part(system.part(part).unwrap()),
+        };
+        wait(&system, &test)
+    };
+    // The valve hangs on the guard, and that waits 3 s (its description in the file).
+    assert_eq!(
+        wait("lift valve").as_deref(),
+        Some("3 s: guard has a delay")
+    );
+    assert_eq!(wait("FM"), None);
+}
+
+#[test]
+fn a_kind_of_the_owners_own_works_and_fails_as_described() {
+    let install = read();
     let shut = ("flap", "pressed");
     let up = ("up", "pressed");
     let plug = ("lift plug", "2");
