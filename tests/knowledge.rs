@@ -5,6 +5,8 @@ mod bench;
 mod expansion;
 mod kinds;
 mod modes;
+mod own_kinds;
+mod rigs;
 mod rows;
 
 use halfsplit::knowledge::Knowledge;

@@ -94,6 +94,7 @@ pub(super) const fn dimension(unit: Unit) -> Dimension {
         Unit::Watts => Dimension::Watts,
         Unit::Metres => Dimension::Metres,
         Unit::SquareMillimetres => Dimension::SquareMillimetres,
+        Unit::Minutes => Dimension::Minutes,
         Unit::Ratio => Dimension::Ratio,
     }
 }

@@ -81,6 +81,14 @@ fn scale(suffix: &str, unit: Unit) -> Option<f64> {
             _ => None,
         };
     }
+    if unit == Unit::Minutes {
+        return match suffix {
+            "s" => Some(1.0 / 60.0),
+            "min" => Some(1.0),
+            "h" => Some(60.0),
+            _ => None,
+        };
+    }
     match suffix.strip_suffix(symbol)? {
         "" => Some(1.0),
         // A prefix on mm² would be a power of a thousand no one means; metres take none either: `mm` is not a length here.
@@ -102,6 +110,7 @@ impl Unit {
             Self::Watts => "W",
             Self::Metres => "m",
             Self::SquareMillimetres => "mm²",
+            Self::Minutes => "min",
             Self::Ratio => "%",
         }
     }
@@ -115,6 +124,7 @@ impl Unit {
             Self::Watts,
             Self::Metres,
             Self::SquareMillimetres,
+            Self::Minutes,
             Self::Ratio,
         ]
         .into_iter()
@@ -145,6 +155,8 @@ mod tests {
             Some((1.0, &[("nominal", 2), ("watts", -1)])),
         );
         check("ohms", Unit::Ohms, Some((1.0, &[("ohms", 1)])));
+        check("90 s", Unit::Minutes, Some((1.5, &[])));
+        check("10 min", Unit::Minutes, Some((10.0, &[])));
     }
 
     #[test]

@@ -153,6 +153,8 @@ pub enum Unit {
     Metres,
     /// mm² (AWG is converted)
     SquareMillimetres,
+    /// min (seconds and hours are converted)
+    Minutes,
     /// a bare number or per cent
     Ratio,
 }

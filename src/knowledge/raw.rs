@@ -319,6 +319,7 @@ raw! {
     }
     /// A word table.
     RawWords {
+        pub(super) ask: Text,
         pub(super) contradiction: Spanned<f64>,
         pub(super) width: Spanned<f64>,
         pub(super) source: Text,

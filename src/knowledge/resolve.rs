@@ -225,7 +225,7 @@ fn figure(
     known: &super::Knowledge,
 ) -> Option<Figure> {
     let Some(unit) = Unit::named(&raw.unit.value) else {
-        report.unknown(&raw.unit, "unit (V, A, Ω, W, m, mm², %)");
+        report.unknown(&raw.unit, "unit (V, A, Ω, W, m, mm², min, %)");
         return None;
     };
     let ways = usize::from(raw.default.is_some())

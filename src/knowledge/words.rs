@@ -69,6 +69,8 @@ pub struct Word {
 /// `1 / (1 + (e / share)^(1 / width))`, a logistic step of that width in natural logarithms.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WordTable {
+    /// How a person should look, listen or feel (`look at it, shaded from the sun`).
+    pub ask: String,
     /// Words in the order in which they are offered.
     pub words: Vec<Word>,
     /// Edges between bands, ascending shares of nominal power; one fewer than `bands`.

@@ -5,7 +5,7 @@ use crate::belief::Probe;
 use crate::choice::{Ranked, Target, Test};
 use crate::install::PointId;
 use crate::job::{Expect, System};
-use crate::knowledge::WordTable;
+use crate::knowledge::{Figures, Unit, WordTable};
 
 /// A test with its number, minutes and place, cautions, set-up, leads, and what good and bad circuits show.
 pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) -> String {
@@ -20,6 +20,9 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
         row(&mut out, "CAUTION", &caution);
     }
     row(&mut out, "Switches", &set_up(system, &test.set_up));
+    if let Some(wait) = wait(system, test) {
+        row(&mut out, "Wait", &wait);
+    }
     match (&test.probe, &test.at) {
         (Probe::Volts { .. }, Target::Points { red, black }) => {
             row(&mut out, "Meter", "DC volts");
@@ -35,6 +38,9 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
         (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
     }
     let words = words(system, &test.probe);
+    if let (Probe::Look(_), Some(words)) = (&test.probe, words) {
+        row(&mut out, "How", &words.ask);
+    }
     if let Some(good) = &expect.good {
         row(&mut out, "Good", &predicted(good, words));
     }
@@ -104,6 +110,40 @@ fn places<'s>(system: &'s System, test: &Test) -> (Option<&'s str>, Option<&'s s
             (place(system, points[*red].place), place(system, points[*black].place))
         }
     }
+}
+
+/// How long to wait before a reading, for parts with a delay on the way to where it is taken.
+pub fn wait(system: &System, test: &Test) -> Option<String> {
+    let install = &system.install;
+    let wiring = install.wiring();
+    let mut on_the_way = Vec::new();
+    match &test.at {
+        Target::Part(id) => {
+            on_the_way = wiring.upstream(*id);
+            on_the_way.push(*id);
+        }
+        Target::Points { red, black } => {
+            for point in [*red, *black] {
+                on_the_way.extend(wiring.feed_of(point));
+                on_the_way.extend(install.points[point].of.map(|(part, _)| part));
+            }
+        }
+    }
+    let delays = on_the_way.iter().filter_map(|id| {
+        let part = install.parts.get(*id)?;
+        let kind = install.knowledge.kinds.get(part.kind)?;
+        let figures = Figures {
+            kind,
+            stated: &part.figures,
+            nominal: install.nominal,
+            tables: &install.knowledge.tables,
+        };
+        let delay = kind.figures.iter().find(|figure| figure.unit == Unit::Minutes)?;
+        Some((figures.value(&delay.key).ok()?.value, part))
+    });
+    let (minutes, part) = delays.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let time = if minutes < 2.0 { format!("{:.0} s", 60.0 * minutes) } else { format!("{minutes:.0} min") };
+    Some(format!("{time}: {} has a delay", part.label))
 }
 
 fn cautions(system: &System, test: &Test) -> Vec<String> {

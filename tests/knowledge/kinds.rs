@@ -6,29 +6,20 @@ use halfsplit::knowledge::{Figures, Knowledge, NoFigure, Service, Wrong};
 use halfsplit::units::Volts;
 use std::collections::BTreeMap;
 
-/// Figures without a default, for the kinds that have such.
-const STATED: [(&str, &[(&str, f64)]); 3] = [
-    ("blade fuse", &[("rating", 10.0)]),
-    ("breaker", &[("rating", 10.0)]),
-    ("resistor", &[("ohms", 100.0)]),
-];
-
 #[test]
 fn every_mode_of_every_kind_resolves_on_a_circuit_of_that_part_alone() {
     let knowledge = Knowledge::built_in();
     for nominal in [12.0, 24.0] {
         for kind in knowledge.kinds.iter() {
             let mut bench = Bench::new(nominal);
-            let figures = STATED
-                .iter()
-                .find(|(name, _)| *name == kind.name)
-                .map_or(&[][..], |(_, f)| f);
+            let without_default = kind.figures.iter().filter(|f| !f.has_default());
+            let figures: Vec<_> = without_default.map(|f| (f.key.as_str(), 10.0)).collect();
             let pins: &[&str] = if kind.per_pin {
                 &["plus", "minus", "spare"]
             } else {
                 &[]
             };
-            bench.part(&kind.name, "it", figures, pins);
+            bench.part(&kind.name, "it", &figures, pins);
             let circuit =
                 Circuit::expand(&bench.install).unwrap_or_else(|e| panic!("{}: {e:?}", kind.name));
             let faults = circuit

@@ -57,6 +57,7 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
         }
     }
     WordTable {
+        ask: report.said(&raw.ask, "how to look or listen"),
         words,
         edges,
         width: raw.width.value,
