@@ -15,5 +15,5 @@ pub use foresight::Foresight;
 pub use in_play::{Hypothesis, in_play};
 pub use information::{Outcome, gain};
 pub use offer::{Instruments, Offer, set_ups};
-pub use rank::{Accuracy, Ranked, Ranking};
+pub use rank::{Accuracy, Ranked, Ranking, Worth};
 pub use test::{Target, Test};

@@ -37,6 +37,17 @@ impl Ranked {
     }
 }
 
+/// What the tests of each set-up tell, for as long as nothing is learnt.
+#[derive(Clone, Debug, Default)]
+pub struct Worth(Vec<(SetUp, Vec<Ranked>)>);
+
+impl Worth {
+    /// Forgets all.
+    pub fn clear(&mut self) {
+        self.0.clear();
+    }
+}
+
 /// Standard deviation of a meter at a value in volts.
 pub type Accuracy = fn(f64) -> f64;
 
@@ -66,6 +77,7 @@ impl<'n> Ranking<'_, 'n> {
         set_ups: &[SetUp],
         tests_in: impl Fn(&SetUp) -> Vec<Test>,
         least_bits: f64,
+        worth: &mut Worth,
     ) -> Vec<Ranked> {
         let hypotheses = in_play(self.belief, self.posterior);
         let most_bits = entropy(hypotheses.iter().map(|h| (h.group, h.weight)));
@@ -76,7 +88,17 @@ impl<'n> Ranking<'_, 'n> {
             if best_rate > most_bits / least {
                 continue;
             }
-            for one in self.in_set_up(&hypotheses, set_up, &tests_in(set_up)) {
+            let known = worth.0.iter().find(|(known, _)| known == set_up);
+            let telling = match known {
+                Some((_, telling)) => telling.clone(),
+                None => {
+                    let telling = self.in_set_up(&hypotheses, set_up, &tests_in(set_up));
+                    worth.0.push((set_up.clone(), telling.clone()));
+                    telling
+                }
+            };
+            for mut one in telling {
+                one.minutes = minutes(self.install, self.standing, &one.test);
                 if one.bits >= least_bits {
                     best_rate = best_rate.max(one.rate());
                     ranked.push(one);

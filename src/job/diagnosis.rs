@@ -2,12 +2,13 @@
 
 use super::System;
 use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
-use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, set_ups};
+use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::SetUp;
 use crate::install::PartId;
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
+use std::cell::RefCell;
 
 /// What the customer says.
 #[derive(Clone, Debug, PartialEq)]
@@ -55,6 +56,8 @@ pub struct Told {
 
 /// Chance that a reading says nothing about the circuit (engine design, section 6: 2 % of readings).
 pub const BLUNDER: f64 = 0.02;
+/// Tests after which a job ends with what it has.
+const MOST_TESTS: usize = 60;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
 
@@ -63,6 +66,9 @@ const LEAST_BITS: f64 = 2e-3;
 pub fn meter_sigma(volts: f64) -> f64 {
     (0.005 * volts.abs() + 0.02) / 3_f64.sqrt()
 }
+
+/// Minutes added to a test for each time that its point could not be reached. Common practice, no source.
+const REFUSED: Minutes = Minutes::new(1.0);
 
 /// A job under way.
 pub struct Diagnosis<'n> {
@@ -78,6 +84,8 @@ pub struct Diagnosis<'n> {
     told: Vec<Told>,
     posterior: Posterior,
     foresight: Foresight<'n>,
+    /// What the tests of each set-up tell, as long as nothing is learnt.
+    worth: RefCell<Worth>,
 }
 
 impl<'n> Diagnosis<'n> {
@@ -111,6 +119,7 @@ impl<'n> Diagnosis<'n> {
             complaint,
             told: Vec::new(),
             foresight: Foresight::default(),
+            worth: RefCell::default(),
             taken: Vec::new(),
         };
         for taken in complained(system, &job.complaint) {
@@ -153,10 +162,10 @@ impl<'n> Diagnosis<'n> {
         self.taken.iter().fold(Minutes::ZERO, |sum, t| sum + t.minutes)
     }
 
-    /// The observations as evidence: a new stay wherever the set-up changes.
+    /// The observations as evidence: a new stay wherever the set-up changes. What was not taken is none.
     pub fn evidence(&self) -> Evidence {
         let mut evidence = Evidence::default();
-        for taken in &self.taken {
+        for taken in self.taken.iter().filter(|t| t.answer != Answer::NotTaken) {
             if evidence.stays.last() != Some(&taken.test.set_up) {
                 evidence.stays.push(taken.test.set_up.clone());
             }
@@ -175,6 +184,18 @@ impl<'n> Diagnosis<'n> {
         evidence
     }
 
+    /// The position in the evidence of something taken (position in `taken`), if it is evidence.
+    pub fn observation(&self, position: usize) -> Option<usize> {
+        let taken = self.taken.get(position).filter(|t| t.answer != Answer::NotTaken)?;
+        let before = self.taken.iter().take_while(|t| !std::ptr::eq(*t, taken));
+        Some(before.filter(|t| t.answer != Answer::NotTaken).count())
+    }
+
+    /// The position in `taken` of an observation of the evidence.
+    pub fn taken_as(&self, observation: usize) -> Option<&Taken> {
+        self.taken.iter().filter(|t| t.answer != Answer::NotTaken).nth(observation)
+    }
+
     /// Where the person stands.
     pub fn standing(&self) -> Standing {
         let mut standing = Standing {
@@ -182,7 +203,7 @@ impl<'n> Diagnosis<'n> {
             opened: std::collections::BTreeSet::new(),
             set_up: self.complaint.set_up.clone(),
         };
-        for taken in self.taken.iter().filter(|t| !t.complaint) {
+        for taken in self.taken.iter().filter(|t| !t.complaint && t.answer != Answer::NotTaken) {
             standing.after(&self.system.install, &taken.test);
         }
         standing
@@ -191,7 +212,10 @@ impl<'n> Diagnosis<'n> {
     /// The next test, or the verdict.
     pub fn next(&self) -> Next {
         let evidence = self.evidence();
-        let ranked = self.ranked();
+        let mut ranked = self.ranked();
+        if self.taken.len() >= MOST_TESTS {
+            ranked.clear();
+        }
         let remain = !ranked.is_empty();
         match self.belief.verdict(&self.posterior, &evidence, remain, &self.limits, self.seed) {
             Verdict::Open => match ranked.into_iter().next() {
@@ -216,7 +240,30 @@ impl<'n> Diagnosis<'n> {
             blunder: BLUNDER,
         };
         let set_ups = set_ups(&self.system.install, &self.complaint.set_up, &self.rest);
-        ranking.rank(&set_ups, |set_up| self.tests(set_up), LEAST_BITS)
+        let mut ranked =
+            ranking.rank(&set_ups, |set_up| self.tests(set_up), LEAST_BITS, &mut self.worth.borrow_mut());
+        ranked.retain(|r| !self.is_taken(&r.test));
+        // A point that could not be reached once is not asked for again at once by another way.
+        for one in &mut ranked {
+            let times = self.refused(&one.test);
+            one.minutes = one.minutes + REFUSED * times as f64;
+        }
+        ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
+        ranked
+    }
+
+    /// How often a test at the same place was not taken.
+    fn refused(&self, test: &Test) -> usize {
+        let place = |t: &Test| match t.at {
+            Target::Points { red, .. } => Some(red),
+            Target::Part(_) => None,
+        };
+        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
+        not.filter(|t| place(test).is_some() && place(&t.test) == place(test)).count()
+    }
+
+    fn is_taken(&self, test: &Test) -> bool {
+        self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
     }
 
     /// The posterior without the reading on which the verdict hangs most, once everything else is clear: the next test
@@ -235,17 +282,19 @@ impl<'n> Diagnosis<'n> {
 
     fn tests(&self, set_up: &SetUp) -> Vec<Test> {
         let node_of = |point| self.system.node(point);
-        let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
-        tests.retain(|test| {
-            !self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
-        });
-        tests
+        self.offer.tests(set_up, &self.instruments, node_of)
     }
 
     /// Enters the answer of a test.
     pub fn answer(&mut self, test: Test, answer: Answer) -> Told {
         let minutes = crate::choice::minutes(&self.system.install, &self.standing(), &test);
+        let silent = answer == Answer::NotTaken;
         self.taken.push(Taken { test, answer, minutes, complaint: false });
+        if silent {
+            let told = Told { ruled_out: Vec::new(), back: Vec::new(), remain: self.remaining().len() };
+            self.told.push(told.clone());
+            return told;
+        }
         self.reweigh()
     }
 
@@ -257,6 +306,7 @@ impl<'n> Diagnosis<'n> {
         let taken = self.taken.pop();
         self.told.pop();
         self.posterior = self.belief.update(&self.evidence());
+        self.worth.borrow_mut().clear();
         taken
     }
 
@@ -264,6 +314,7 @@ impl<'n> Diagnosis<'n> {
         let ids: Vec<SuspectId> = self.system.suspects.list().ids().collect();
         let was_out: Vec<bool> = ids.iter().map(|id| self.posterior.ruled_out(*id)).collect();
         self.posterior = self.belief.update(&self.evidence());
+        self.worth.borrow_mut().clear();
         let pick = |was: bool| {
             let changed = ids.iter().zip(&was_out).filter(|(id, out)| {
                 **out == was && self.posterior.ruled_out(**id) != was
@@ -285,6 +336,7 @@ impl<'n> Diagnosis<'n> {
 
     /// What the healthy circuit would show for a test that was taken (position in `taken`).
     pub fn expected(&self, position: usize) -> Option<&Predicted> {
+        let position = self.observation(position)?;
         let healthy = self.system.suspects.list().ids().next()?;
         self.belief.tracks()[healthy].points.first()?.paths.first()?.predicted.get(position)
     }

@@ -118,6 +118,7 @@ impl Diagnosis<'_> {
 
     /// What the likeliest suspect predicts for a test that was taken (position in `taken`).
     pub fn explained(&self, position: usize) -> Option<&Predicted> {
+        let position = self.observation(position)?;
         let suspect = likeliest(self.posterior())?;
         let shares = &self.posterior().severities[suspect];
         let track = &self.belief().tracks()[suspect];

@@ -33,7 +33,7 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     };
     paragraph(&mut out, 0, &text);
     if !told.back.is_empty() {
-        let text = format!("Possible again: {}.", names(job.system(), &told.back));
+        let text = format!("That does not fit what was read before. Possible again: {}.", names(job.system(), &told.back));
         paragraph(&mut out, 0, &text);
     }
     out

@@ -11,6 +11,10 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     let mut out = String::new();
     match verdict {
         Verdict::Found(_) => line(&mut out, "FOUND"),
+        Verdict::Ambiguous(groups) if groups.len() == 1 => {
+            line(&mut out, "ONLY ONE IS LEFT, but it rests on a single reading:");
+            paragraph(&mut out, 0, "take that reading again before a part is replaced.");
+        }
         Verdict::Ambiguous(_) => line(&mut out, "THESE CANNOT BE TOLD APART"),
         Verdict::Misfit(doubtful) => misfit(&mut out, job, *doubtful),
         Verdict::Open => open(&mut out, job),
@@ -33,7 +37,7 @@ fn counted(n: usize, what: &str) -> String {
 
 fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {
     line(out, "THE READINGS DO NOT FIT anything in the description.");
-    if let Some(taken) = doubtful.and_then(|d| job.taken().get(d)) {
+    if let Some(taken) = doubtful.and_then(|d| job.taken_as(d)) {
         let text = format!(
             "Doubtful: {} with {}, taken as {}. Take it again, with the black lead on another point; if it stands, \
              check the description of that circuit.",
@@ -87,13 +91,19 @@ fn named(out: &mut String, job: &Diagnosis<'_>, culprit: &Culprit) {
     }
 }
 
-/// What speaks for it: each reading beside what a good circuit would have shown.
+/// Readings that a short paragraph of evidence has room for.
+const EVIDENCE: usize = 8;
+
+/// What speaks for it: the readings that excluded most, in the order taken, each beside what a good circuit would have shown.
 fn evidence(out: &mut String, job: &Diagnosis<'_>) {
     line(out, "Because:");
-    for (i, taken) in job.taken().iter().enumerate() {
-        if taken.answer == Answer::NotTaken {
-            continue;
-        }
+    let told = |i: &usize| job.told().get(*i).map_or(0, |t| t.ruled_out.len() + t.back.len());
+    let taken = |i: &usize| job.taken().get(*i).is_some_and(|t| t.answer != Answer::NotTaken);
+    let mut telling: Vec<usize> = (0..job.taken().len()).filter(taken).filter(|i| told(i) > 0).collect();
+    telling.sort_by_key(|i| std::cmp::Reverse(told(i)));
+    telling.truncate(EVIDENCE);
+    telling.sort_unstable();
+    for (i, taken) in telling.into_iter().filter_map(|i| Some((i, job.taken().get(i)?))) {
         let words = words(job.system(), &taken.test.probe);
         let good = job.expected(i).map(|p| predicted(p, words)).unwrap_or_default();
         let read = given(job.system(), &taken.answer, &taken.test.probe);

@@ -54,7 +54,7 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
         "minutes": job.minutes().get(),
     });
     if let Some(Verdict::Misfit(Some(doubtful))) = verdict {
-        let again = job.taken().get(*doubtful).map(|t| test_value(job.system(), &t.test));
+        let again = job.taken_as(*doubtful).map(|t| test_value(job.system(), &t.test));
         value["take_again"] = json!(again);
     }
     value
