@@ -1,6 +1,7 @@
 //! All integration tests, one binary.
 
 mod cli;
+mod belief;
 mod house;
 mod install;
 mod knowledge;

@@ -213,14 +213,14 @@ pub fn predict<'n>(
         }
         Probe::Look(sight) => match senses.sights.get(*sight) {
             Some(sight) => {
-                let watts = state.drop(sight.element).get() * state.current(sight.element).get();
+                let watts = state.power(sight.element).get();
                 let stands = state.state(sight.element);
                 let moves = matches!(stands, ElementState::Coil(_));
                 let seen = Seen {
                     power_share: (watts / sight.nominal_watts).max(0.0),
                     state: stands,
                     at_rest: if moves { at_rest(sight.element) } else { stands },
-                    unsteady: !steady,
+                    unsteady: state.jumps(sight.element),
                 };
                 words(sight.vocabulary.as_ref(), &seen)
             }

@@ -10,7 +10,7 @@ use super::settle::Run;
 use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
 use crate::index::Id;
-use crate::units::{Amps, Volts};
+use crate::units::{Amps, Volts, Watts};
 use std::cell::OnceCell;
 use std::marker::PhantomData;
 use std::sync::Arc;
@@ -161,6 +161,26 @@ impl Operating<'_> {
                 .map(|p| p.weight * p.point.drop(part))
                 .sum(),
         )
+    }
+
+    /// Power that an element takes up (negative: delivers), the mean over the states that the circuit goes through.
+    pub fn power(&self, element: ElementId) -> Watts {
+        let index = element.position();
+        let Some(part) = self.wiring.parts.get(index) else { return Watts::ZERO };
+        let watts = |p: &Phase| p.weight * p.point.drop(part) * p.amps.get(index).copied().unwrap_or(0.0);
+        Watts::try_from(self.phases.iter().map(watts).sum::<f64>()).unwrap_or_default()
+    }
+
+    /// Whether what an element shows jumps from state to state: the circuit does not settle, and its voltage differs by more
+    /// than 1 % and 10 mV.
+    pub fn jumps(&self, element: ElementId) -> bool {
+        let Some(part) = self.wiring.parts.get(element.position()) else { return false };
+        if self.chatter.is_empty() {
+            return false;
+        }
+        let drops = self.phases.iter().map(|p| p.point.drop(part).abs());
+        let (low, high) = drops.fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(v), h.max(v)));
+        high - low > 0.01 * high + 0.01 || self.chatter.contains(&element)
     }
 
     /// How an element stands.

@@ -133,7 +133,7 @@ impl Bench {
         let rest = SetUp::at_rest(&system.circuit.netlist.controls);
         let rest = network.enter(&self.edits, &network.fresh(), &rest).unwrap().remove(0).state;
         let state = network.enter(&self.edits, rest.memory(), &self.set_up(&asked.switches)).unwrap().remove(0).state;
-        let Predicted::Words(shares) = predict(&network, &system.senses, &rest, &state, &probe) else {
+        let Predicted::Words(shares) = predict(&network, &system.senses, &state, &probe, |e| rest.state(e)) else {
             panic!("{asked:?} is not answered by a word");
         };
         let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap();

@@ -1,0 +1,242 @@
+//! The posterior on small circuits: against calculations by hand, and against what must hold for any.
+
+use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
+use halfsplit::circuit::{
+    Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp,
+};
+use halfsplit::index::{Id, IdVec};
+use halfsplit::network::{Instrument, Network};
+use halfsplit::suspects::{Fault, Severity, Shares, SuspectId, Suspects};
+use halfsplit::units::{Ohms, Volts};
+
+const NOISE: Noise = Noise {
+    floating_sigma: 0.3,
+    model_share: 0.0,
+    model_floor: 0.05,
+    span: 30.0,
+    unsteady_mistaken: 0.02,
+};
+
+/// 12 V, a feed joint, a load of 6 ohm and an earth joint in a ring; nodes plus, feed, earth, minus.
+fn ring() -> Netlist {
+    let mut netlist = Netlist::default();
+    let nodes: Vec<NodeId> = ["plus", "feed", "earth", "minus"]
+        .into_iter()
+        .map(|name| netlist.nodes.push(Node { name: name.to_owned() }))
+        .collect();
+    let mut add = |name: &str, from: usize, to: usize, primitive| {
+        netlist.elements.push(Element { name: name.to_owned(), from: nodes[from], to: nodes[to], primitive })
+    };
+    let ohms = |r| Primitive::Resistance { ohms: Ohms::new(r) };
+    let emf = Emf::Fixed(Volts::new(12.0));
+    add("supply", 0, 3, Primitive::Source { emf, internal: Ohms::new(0.01), limit: None });
+    add("feed joint", 0, 1, ohms(0.01));
+    add("load", 1, 2, ohms(6.0));
+    add("earth joint", 2, 3, ohms(0.01));
+    netlist
+}
+
+fn faults() -> IdVec<halfsplit::suspects::FaultId, Fault> {
+    let soft = Some(Severity { low: Ohms::new(0.1), high: Ohms::new(100.0) });
+    let fault = |part: &str, element: usize, severity: Option<Severity>| {
+        let id = ElementId::new(element);
+        let effect = if severity.is_some() { Effect::Series(id) } else { Effect::Open(vec![id]) };
+        let mode = if severity.is_some() { "corroded" } else { "open" };
+        let repair = format!("{part} {mode}");
+        Fault { part: part.to_owned(), mode: mode.to_owned(), effect, severity, weight: 1.0, repair }
+    };
+    [
+        fault("feed joint", 1, soft),
+        fault("earth joint", 3, soft),
+        fault("load", 2, None),
+        fault("feed joint", 1, None),
+    ]
+    .into_iter()
+    .collect()
+}
+
+fn reading(netlist: &Netlist, red: usize, black: usize, value: f64) -> Observation {
+    assert!(red < netlist.nodes.len() && black < netlist.nodes.len());
+    Observation {
+        stay: 0,
+        probe: Probe::Volts {
+            instrument: Instrument::Voltmeter(Ohms::new(1e7)),
+            red: NodeId::new(red),
+            black: NodeId::new(black),
+            unsigned: false,
+        },
+        answer: Answer::Number { value, sigma: 0.02 },
+        blunder: 0.02,
+    }
+}
+
+fn evidence(netlist: &Netlist, observations: Vec<Observation>) -> Evidence {
+    Evidence { stays: vec![SetUp::at_rest(&netlist.controls)], observations }
+}
+
+fn with<T>(test: impl FnOnce(&Netlist, &mut Belief<'_>) -> T) -> T {
+    let netlist = ring();
+    let network = Network::new(&netlist);
+    let suspects = Suspects::singles(faults(), Shares::default());
+    let senses = Senses::default();
+    let mut belief = Belief::new(&network, &suspects, &senses, NOISE);
+    test(&netlist, &mut belief)
+}
+
+/// Feed at 6 V against minus: 12 V divided by a corroded feed joint and the load halves at 6 ohm (Ohm's law); the other
+/// suspects leave 0 V (open feed) or nearly 12 V there.
+#[test]
+fn corroded_feed_is_told_from_corroded_earth() {
+    with(|netlist, belief| {
+        let posterior = belief.update(&evidence(
+            netlist,
+            vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 0.0)],
+        ));
+        let suspects = belief.suspects();
+        let feed = suspects.single("feed joint", "corroded").unwrap();
+        let earth = suspects.single("earth joint", "corroded").unwrap();
+        assert!(posterior.probability[feed] > 0.95, "{}", posterior.probability[feed]);
+        assert!(posterior.ruled_out(earth));
+        // Severity: 6 ohm within a few grid steps.
+        let grid = &belief.tracks()[feed].points;
+        let best = (0..grid.len())
+            .max_by(|a, b| posterior.severities[feed][*a].total_cmp(&posterior.severities[feed][*b]))
+            .unwrap();
+        assert!((grid[best].ohms.get() / 6.0).ln().abs() < 0.2, "{}", grid[best].ohms);
+    });
+}
+
+#[test]
+fn probabilities_sum_to_one() {
+    with(|netlist, belief| {
+        for value in [0.0, 3.0, 6.0, 9.0, 11.9, 14.0, -5.0] {
+            let posterior = belief.update(&evidence(netlist, vec![reading(netlist, 1, 2, value)]));
+            let sum: f64 = posterior.probability.iter().sum::<f64>() + posterior.unknown;
+            assert!((sum - 1.0).abs() < 1e-9, "{value} V: {sum}");
+            let groups: f64 = posterior.groups.iter().map(|(_, p)| p).sum::<f64>() + posterior.unknown;
+            assert!((groups - 1.0).abs() < 1e-9, "{value} V: {groups}");
+        }
+    });
+}
+
+#[test]
+fn order_of_answers_does_not_matter() {
+    let readings = [(1, 3, 6.0), (2, 3, 0.0), (1, 2, 6.1), (0, 1, 5.9)];
+    let run = |order: &[usize]| {
+        with(|netlist, belief| {
+            let list = order.iter().map(|i| {
+                let (red, black, value) = readings[*i];
+                reading(netlist, red, black, value)
+            });
+            let list: Vec<Observation> = list.collect();
+            for n in 1..=list.len() {
+                belief.update(&evidence(netlist, list[..n].to_vec()));
+            }
+            belief.update(&evidence(netlist, list)).probability
+        })
+    };
+    let first = run(&[0, 1, 2, 3]);
+    for order in [[3, 2, 1, 0], [1, 3, 0, 2]] {
+        for (a, b) in first.iter().zip(run(&order).iter()) {
+            assert!((a - b).abs() < 1e-9, "{a} {b}");
+        }
+    }
+}
+
+#[test]
+fn an_answer_taken_back_leaves_no_trace() {
+    with(|netlist, belief| {
+        let one = evidence(netlist, vec![reading(netlist, 1, 3, 6.0)]);
+        let before = belief.update(&one).probability;
+        belief.update(&evidence(netlist, vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 6.0)]));
+        let after = belief.update(&one).probability;
+        for (a, b) in before.iter().zip(after.iter()) {
+            assert!((a - b).abs() < 1e-9, "{a} {b}");
+        }
+    });
+}
+
+/// The likelihood of a soft fault by a fine sum over its severity (2,000 points, the divider computed by Ohm's law) agrees
+/// with the engine's integration over cells within 2 %: no posterior moves by more than 0.01.
+#[test]
+fn severity_is_integrated_not_sampled() {
+    with(|netlist, belief| {
+        let value = 4.0;
+        let posterior = belief.update(&evidence(netlist, vec![reading(netlist, 1, 3, value)]));
+        let suspect = belief.suspects().single("feed joint", "corroded").unwrap();
+        let sigma = 0.02_f64.hypot(0.05);
+        let n = 2000;
+        let sum: f64 = (0..n)
+            .map(|i| {
+                let r = 0.1 * 1000_f64.powf((f64::from(i) + 0.5) / f64::from(n));
+                let volts = 12.0 * (6.0 + 0.01) / (6.0 + 0.03 + r);
+                let z = (value - volts) / sigma;
+                let density = (-0.5 * z * z).exp() / (sigma * (2.0 * std::f64::consts::PI).sqrt());
+                0.98 * density + 0.02 / 30.0
+            })
+            .sum::<f64>()
+            / f64::from(n);
+        let ratio = posterior.log_likelihood[suspect].exp() / sum;
+        assert!((ratio - 1.0).abs() < 0.02, "{ratio}");
+    });
+}
+
+/// One suspect, one reading, hard fault: Bayes' rule by hand. Load open and feed open both leave the load dead; only the
+/// feed reading tells them apart, and a blunder of 2 % over 30 V is all that is left for the other.
+#[test]
+fn bayes_by_hand_for_two_open_circuits() {
+    with(|netlist, belief| {
+        let posterior = belief.update(&evidence(netlist, vec![reading(netlist, 1, 3, 12.0)]));
+        let suspects = belief.suspects();
+        let load = suspects.single("load", "open").unwrap();
+        let feed = suspects.single("feed joint", "open").unwrap();
+        let sigma = 0.02_f64.hypot(0.05);
+        let peak = 1.0 / (sigma * (2.0 * std::f64::consts::PI).sqrt());
+        let by_hand = (0.98 * peak + 0.02 / 30.0) / (0.02 / 30.0);
+        let engine = posterior.probability[load] / posterior.probability[feed];
+        assert!((engine / by_hand - 1.0).abs() < 1e-3, "{engine} {by_hand}");
+    });
+}
+
+#[test]
+fn readings_that_nothing_explains_are_a_misfit() {
+    with(|netlist, belief| {
+        let odd = evidence(
+            netlist,
+            vec![
+                reading(netlist, 0, 3, 7.0),
+                reading(netlist, 1, 3, 9.5),
+                reading(netlist, 2, 3, 4.0),
+                reading(netlist, 1, 2, -3.0),
+            ],
+        );
+        let posterior = belief.update(&odd);
+        let verdict = belief.verdict(&posterior, &odd, false, &Limits::default(), 7);
+        assert!(matches!(verdict, Verdict::Misfit(Some(_))), "{verdict:?}");
+    });
+}
+
+#[test]
+fn one_wrong_reading_makes_no_wrong_verdict() {
+    with(|netlist, belief| {
+        // Corroded earth of 6 ohm: feed 12, earth 6; the second reading was taken on the wrong metal.
+        let doubtful = evidence(netlist, vec![reading(netlist, 1, 3, 12.0), reading(netlist, 2, 3, 12.0)]);
+        let posterior = belief.update(&doubtful);
+        let verdict = belief.verdict(&posterior, &doubtful, true, &Limits::default(), 7);
+        assert!(!matches!(verdict, Verdict::Found(_)), "{verdict:?}");
+        let nothing: SuspectId = belief.suspects().list().ids().next().unwrap();
+        assert!(posterior.probability[nothing] < 0.9);
+    });
+}
+
+#[test]
+fn the_same_seed_gives_the_same_misfit() {
+    with(|netlist, belief| {
+        let some = evidence(netlist, vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 0.0)]);
+        let posterior = belief.update(&some);
+        let p = |seed| belief.misfit(&posterior, &some, seed).p;
+        assert!((p(3) - p(3)).abs() < f64::EPSILON);
+        // The readings were computed for this very fault: they fit.
+        assert!(p(3) > 0.05 && p(4) > 0.05, "{} {}", p(3), p(4));
+    });
+}
