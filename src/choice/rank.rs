@@ -22,6 +22,8 @@ pub struct Ranked {
     pub bits: f64,
     /// Minutes from where the person stands.
     pub minutes: Minutes,
+    /// Minutes by which a person would rather do something else; they count for the order alone.
+    pub reluctance: Minutes,
 }
 
 /// Minutes below which a test counts as free; keeps the rate finite.
@@ -33,7 +35,7 @@ const LAMPS_AT: usize = 6;
 impl Ranked {
     /// Bits per minute.
     pub fn rate(&self) -> f64 {
-        self.bits / self.minutes.get().max(FLOOR)
+        self.bits / (self.minutes + self.reluctance).get().max(FLOOR)
     }
 }
 
@@ -120,6 +122,7 @@ impl<'n> Ranking<'_, 'n> {
         let worth = |test: &Test| Ranked {
             bits: self.bits(hypotheses, &states, &test.probe, diodes),
             minutes: minutes(self.install, self.standing, test),
+            reluctance: Minutes::ZERO,
             test: test.clone(),
         };
         let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });

@@ -3,12 +3,13 @@
 use super::System;
 use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
 use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, Worth, set_ups};
-use crate::circuit::SetUp;
+use crate::circuit::{NodeId, SetUp};
 use crate::install::PartId;
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
 use std::cell::RefCell;
+use std::collections::BTreeSet;
 
 /// What the customer says.
 #[derive(Clone, Debug, PartialEq)]
@@ -70,6 +71,9 @@ pub fn meter_sigma(volts: f64) -> f64 {
 /// Minutes added to a test for each time that its point could not be reached. Common practice, no source.
 const REFUSED: Minutes = Minutes::new(1.0);
 
+/// The same for a test away from the current that should flow. Common practice, no source.
+const STRANGE: Minutes = Minutes::new(0.5);
+
 /// A job under way.
 pub struct Diagnosis<'n> {
     system: &'n System,
@@ -79,6 +83,8 @@ pub struct Diagnosis<'n> {
     limits: Limits,
     seed: u64,
     rest: SetUp,
+    /// Nodes through which current flows while the healthy system does what is complained of.
+    live: BTreeSet<NodeId>,
     complaint: Complaint,
     taken: Vec<Taken>,
     told: Vec<Told>,
@@ -116,6 +122,7 @@ impl<'n> Diagnosis<'n> {
             limits: Limits::default(),
             seed,
             rest,
+            live: live(network, &healthy),
             complaint,
             told: Vec::new(),
             foresight: Foresight::default(),
@@ -200,7 +207,7 @@ impl<'n> Diagnosis<'n> {
     pub fn standing(&self) -> Standing {
         let mut standing = Standing {
             place: None,
-            opened: std::collections::BTreeSet::new(),
+            opened: BTreeSet::new(),
             set_up: self.complaint.set_up.clone(),
         };
         for taken in self.taken.iter().filter(|t| !t.complaint && t.answer != Answer::NotTaken) {
@@ -243,10 +250,11 @@ impl<'n> Diagnosis<'n> {
         let mut ranked =
             ranking.rank(&set_ups, |set_up| self.tests(set_up), LEAST_BITS, &mut self.worth.borrow_mut());
         ranked.retain(|r| !self.is_taken(&r.test));
-        // A point that could not be reached once is not asked for again at once by another way.
+        // A point that could not be reached once is not asked for again at once by another way, and points of the current
+        // that should flow come before clever ones elsewhere.
         for one in &mut ranked {
-            let times = self.refused(&one.test);
-            one.minutes = one.minutes + REFUSED * times as f64;
+            let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
+            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange;
         }
         ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
         ranked
@@ -260,6 +268,17 @@ impl<'n> Diagnosis<'n> {
         };
         let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
         not.filter(|t| place(test).is_some() && place(&t.test) == place(test)).count()
+    }
+
+    /// Whether a test looks at the way of the current that should flow: both leads on it, or the part itself.
+    fn is_familiar(&self, test: &Test) -> bool {
+        let here = test.set_up == self.complaint.set_up;
+        here && match &test.probe {
+            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
+                self.live.contains(red) && self.live.contains(black)
+            }
+            Probe::Look(_) | Probe::Amps { .. } => true,
+        }
     }
 
     fn is_taken(&self, test: &Test) -> bool {
@@ -360,6 +379,13 @@ fn healthy<'n>(network: &'n Network<'n>, set_up: &SetUp) -> Result<Operating<'n>
     let branches = network.enter(&[], &network.fresh(), set_up)?;
     let none = || Unsolvable { nodes: Vec::new(), why: "it has no operating point".to_owned() };
     branches.into_iter().next().map(|b| b.state).ok_or_else(none)
+}
+
+/// The nodes of all elements that carry more than a milliamp.
+fn live(network: &Network<'_>, healthy: &Operating<'_>) -> BTreeSet<NodeId> {
+    let elements = network.netlist().elements.enumerate();
+    let carrying = elements.filter(|(id, _)| healthy.current(*id).get().abs() > 1e-3);
+    carrying.flat_map(|(_, e)| [e.from, e.to]).collect()
 }
 
 /// The complaint as observations.
