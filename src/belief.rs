@@ -4,6 +4,7 @@
 
 mod density;
 mod evidence;
+mod inert;
 mod misfit;
 mod posterior;
 mod track;

@@ -1,11 +1,13 @@
 //! The probability of every suspect given all readings.
 
+use super::inert::{Healthy, Near};
 use super::density::{Noise, most_of_answer, of_answer, of_unknown, spread};
 use super::track::{Path, Point, Predicted, Track, Tracks};
-use super::{Answer, Evidence, Observation, Senses};
+use super::{Answer, Evidence, Observation, Probe, Senses};
 use crate::index::IdVec;
 use crate::network::Network;
 use crate::suspects::{GroupId, SuspectId, Suspects};
+use crate::units::Ohms;
 
 /// Cells a decade: the ends of the range alone, as long as they predict the same; then a coarse grid; a fine one for
 /// likely suspects.
@@ -27,6 +29,9 @@ pub struct Belief<'n> {
     tracks: Tracks<'n>,
     /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
     logs: IdVec<SuspectId, f64>,
+    healthy: Healthy<'n>,
+    /// Suspects that change nothing so far, and predict what the healthy circuit predicts.
+    inert: IdVec<SuspectId, bool>,
     seen: Evidence,
 }
 
@@ -58,7 +63,9 @@ impl<'n> Belief<'n> {
         let list = suspects.list();
         let tracks = list.ids().map(|id| Track::start(suspects, id, CELLS[0])).collect();
         let logs = list.iter().map(|s| s.prior.ln()).collect();
-        Self { network, suspects, senses, noise, tracks, logs, seen: Evidence::default() }
+        let inert = list.iter().map(|_| false).collect();
+        let healthy = Healthy::default();
+        Self { network, suspects, senses, noise, tracks, logs, healthy, inert, seen: Evidence::default() }
     }
 
     /// The posterior before any evidence.
@@ -97,11 +104,16 @@ impl<'n> Belief<'n> {
             track.truncate(stays, observations);
         }
         self.seen = evidence.clone();
+        self.find_inert(evidence);
         let mut order: Vec<SuspectId> = self.suspects.list().ids().collect();
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
         let mut best = f64::NEG_INFINITY;
         for id in order {
             let prior = self.suspects.list()[id].prior.ln();
+            if self.inert[id] {
+                self.logs[id] = prior;
+                continue;
+            }
             let hope = prior + self.most(id, evidence);
             self.logs[id] = hope;
             if hope >= best - HOPELESS {
@@ -112,6 +124,31 @@ impl<'n> Belief<'n> {
         }
         let posterior = self.weigh(evidence, None);
         if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+    }
+
+    /// Finds the suspects that change nothing in the set-ups so far and lie away from every point that was probed. A function
+    /// of the evidence alone; the healthy circuit itself is never among them.
+    fn find_inert(&mut self, evidence: &Evidence) {
+        self.healthy = Healthy::default();
+        self.healthy.follow(self.network, evidence);
+        let mut probes: Vec<&Probe> = Vec::new();
+        for observation in &evidence.observations {
+            if !probes.contains(&&observation.probe) {
+                probes.push(&observation.probe);
+            }
+        }
+        let near: Vec<Near> = probes.into_iter().map(|p| self.healthy.near(self.network, p)).collect();
+        for id in self.suspects.list().ids() {
+            let ends = match self.suspects.severity(id) {
+                Some(severity) => vec![severity.low, severity.high],
+                None => vec![Ohms::ZERO],
+            };
+            self.inert[id] = !self.suspects.list()[id].faults.is_empty()
+                && ends.into_iter().all(|ohms| {
+                    let edits = self.suspects.edits(id, ohms);
+                    self.healthy.is_inert(&edits) && !near.iter().any(|n| n.touches(&edits))
+                });
+        }
     }
 
     /// The most that a suspect's log-likelihood can still be: that of what it has predicted, and the rest as if it fitted best.
@@ -154,7 +191,7 @@ impl<'n> Belief<'n> {
     fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {
         let mut refined = false;
         for id in self.suspects.list().ids() {
-            let coarse = self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
+            let coarse = !self.inert[id] && self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
             if coarse && posterior.probability[id] >= REFINE_ABOVE {
                 self.regrid(id, CELLS[2], evidence);
                 refined = true;
@@ -164,11 +201,14 @@ impl<'n> Belief<'n> {
     }
 
     fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
+        let healthy = self.tracks.iter().next().map_or(0.0, |t| likelihood(t, evidence, left_out, &self.noise).0);
         let likelihoods: IdVec<SuspectId, (f64, Vec<f64>)> = self
             .tracks
             .iter()
             .map(|t| {
-                if self.followed(t.suspect, evidence) {
+                if self.inert[t.suspect] {
+                    (healthy, vec![1.0 / t.points.len() as f64; t.points.len()])
+                } else if self.followed(t.suspect, evidence) {
                     likelihood(t, evidence, left_out, &self.noise)
                 } else {
                     (f64::NEG_INFINITY, vec![0.0; t.points.len()])

@@ -48,7 +48,8 @@ impl Belief<'_> {
         seed: u64,
     ) -> Verdict {
         let Some(&(first, share)) = posterior.groups.first() else { return Verdict::Open };
-        if posterior.unknown > share {
+        // It leads once it outweighs everything that has a name; while many are left, each of them is small.
+        if posterior.unknown > 0.5 {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);

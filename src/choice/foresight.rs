@@ -9,8 +9,8 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-/// Most operating points that are kept.
-const KEPT: usize = 4000;
+/// Most node voltages that are kept, over all operating points.
+const KEPT: usize = 1_500_000;
 
 /// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls.
 type Key = (SuspectId, u64, Memory, Vec<usize>);
@@ -47,7 +47,7 @@ impl<'n> Foresight<'n> {
             branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
         });
         let mut known = self.known.borrow_mut();
-        if known.len() >= KEPT {
+        if known.len() * belief.network().netlist().nodes.len() >= KEPT {
             known.clear();
         }
         known.insert(key, state.clone());

@@ -199,17 +199,36 @@ fn across_parts(
 /// The access of what cannot be probed.
 const SEALED: &str = "sealed";
 
-/// The set-ups near a complaint: its own, all at rest, and every one that differs from it by one control.
-pub fn set_ups(install: &Install, complaint: &SetUp, rest: &SetUp) -> Vec<SetUp> {
-    let mut list = vec![complaint.clone(), rest.clone()];
-    for (id, control) in install.controls.enumerate() {
-        let control_id = ControlId::new(id.position());
-        for position in 0..control.positions.len() {
-            let near = complaint.clone().with(control_id, position);
-            if !list.contains(&near) {
-                list.push(near);
-            }
-        }
+/// Set-ups one control away from the complaint's that are looked into, and those that are kept of them.
+const LOOKED_INTO: usize = 40;
+const KEPT: usize = 6;
+
+/// The set-ups near a complaint: its own, all at rest, and of those that differ from it by one control the few that move the
+/// currents of the complaint most: what shares a feed or an earth with it. `currents` are those of the healthy system
+/// in a set-up, of the elements that carry the complaint's current.
+pub fn set_ups(
+    install: &Install,
+    complaint: &SetUp,
+    rest: &SetUp,
+    currents: impl Fn(&SetUp) -> Option<Vec<f64>>,
+) -> Vec<SetUp> {
+    let mut list = vec![complaint.clone()];
+    if rest != complaint {
+        list.push(rest.clone());
     }
+    let Some(usual) = currents(complaint) else { return list };
+    let all = install.controls.enumerate().flat_map(|(id, control)| {
+        let at = ControlId::new(id.position());
+        (0..control.positions.len()).map(move |position| complaint.clone().with(at, position))
+    });
+    let others = all.filter(|near| near != complaint && near != rest).take(LOOKED_INTO);
+    let mut moved: Vec<(f64, SetUp)> = others
+        .filter_map(|near| {
+            let by: f64 = currents(&near)?.iter().zip(&usual).map(|(a, b)| (a - b).abs()).sum();
+            Some((by, near))
+        })
+        .collect();
+    moved.sort_by(|a, b| b.0.total_cmp(&a.0));
+    list.extend(moved.into_iter().take(KEPT).map(|(_, near)| near));
     list
 }

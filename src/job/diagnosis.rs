@@ -3,7 +3,7 @@
 use super::System;
 use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
 use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, Worth, set_ups};
-use crate::circuit::{NodeId, SetUp};
+use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::install::PartId;
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
@@ -82,7 +82,8 @@ pub struct Diagnosis<'n> {
     instruments: Instruments,
     limits: Limits,
     seed: u64,
-    rest: SetUp,
+    /// The set-ups in which tests are offered.
+    set_ups: Vec<SetUp>,
     /// Nodes through which current flows while the healthy system does what is complained of.
     live: BTreeSet<NodeId>,
     complaint: Complaint,
@@ -108,6 +109,7 @@ impl<'n> Diagnosis<'n> {
     ) -> Result<Self, Unsolvable> {
         let rest = SetUp::at_rest(&network.netlist().controls);
         let healthy = healthy(network, &complaint.set_up)?;
+        let carrying = carrying(network, &healthy);
         let looks = system.sight_of.iter().enumerate().map(|(sight, part)| (*part, sight)).collect();
         let node_of = |point| system.node(point);
         let offer = Offer::new(&system.install, node_of, looks, &healthy, system.reference);
@@ -121,8 +123,11 @@ impl<'n> Diagnosis<'n> {
             instruments,
             limits: Limits::default(),
             seed,
-            rest,
-            live: live(network, &healthy),
+            set_ups: set_ups(&system.install, &complaint.set_up, &rest, |near| {
+                let state = self::healthy(network, near).ok()?;
+                Some(carrying.iter().map(|e| state.current(*e).get()).collect())
+            }),
+            live: live(network, &carrying),
             complaint,
             told: Vec::new(),
             foresight: Foresight::default(),
@@ -246,9 +251,8 @@ impl<'n> Diagnosis<'n> {
             accuracy: meter_sigma,
             blunder: BLUNDER,
         };
-        let set_ups = set_ups(&self.system.install, &self.complaint.set_up, &self.rest);
         let mut ranked =
-            ranking.rank(&set_ups, |set_up| self.tests(set_up), LEAST_BITS, &mut self.worth.borrow_mut());
+            ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, &mut self.worth.borrow_mut());
         ranked.retain(|r| !self.is_taken(&r.test));
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
         // that should flow come before clever ones elsewhere.
@@ -381,11 +385,16 @@ fn healthy<'n>(network: &'n Network<'n>, set_up: &SetUp) -> Result<Operating<'n>
     branches.into_iter().next().map(|b| b.state).ok_or_else(none)
 }
 
-/// The nodes of all elements that carry more than a milliamp.
-fn live(network: &Network<'_>, healthy: &Operating<'_>) -> BTreeSet<NodeId> {
-    let elements = network.netlist().elements.enumerate();
-    let carrying = elements.filter(|(id, _)| healthy.current(*id).get().abs() > 1e-3);
-    carrying.flat_map(|(_, e)| [e.from, e.to]).collect()
+/// The elements that carry more than a milliamp.
+fn carrying(network: &Network<'_>, healthy: &Operating<'_>) -> Vec<ElementId> {
+    let elements = network.netlist().elements.ids();
+    elements.filter(|id| healthy.current(*id).get().abs() > 1e-3).collect()
+}
+
+/// The nodes of these elements.
+fn live(network: &Network<'_>, carrying: &[ElementId]) -> BTreeSet<NodeId> {
+    let elements = carrying.iter().map(|id| &network.netlist().elements[*id]);
+    elements.flat_map(|e| [e.from, e.to]).collect()
 }
 
 /// The complaint as observations.
