@@ -59,7 +59,7 @@ fn misses(record: &Record, said: &Value) -> Option<String> {
     let suspects = said["suspects"].as_array().unwrap_or(&empty);
     let verdict = said["verdict"].as_str().unwrap_or_default();
     let good = match record.verdict.as_str() {
-        // Nothing less than a tenth is named as one of a few.
+        // What is left after the likely ones is not named as one of a few.
         "ambiguous" => {
             let share = |s: &&Value| s["probability"].as_f64().is_some_and(|p| p >= 0.02);
             suspects.iter().filter(share).any(found)
