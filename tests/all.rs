@@ -4,6 +4,7 @@ mod cli;
 mod belief;
 mod house;
 mod install;
+mod jobs;
 mod knowledge;
 mod network;
 mod published;

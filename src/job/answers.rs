@@ -93,8 +93,9 @@ pub fn load_answers(source: &Source, system: &System, instruments: &Instruments)
     let mut fields = Fields::open(&document, "a recorded job", &mut reader.report);
     let complaint = fields.needed("complaint", &mut reader.report);
     let readings = fields.take("readings");
-    // For tests alone; what it says is never looked at.
+    // For tests alone (the verdict, and the fault that the readings were made with); never looked at.
     fields.take("finding");
+    fields.take("hidden");
     fields.take("job");
     fields.finish(&mut reader.report);
     let complaint = complaint.and_then(|node| reader.complaint(node));

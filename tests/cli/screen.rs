@@ -22,7 +22,12 @@ pub(super) fn system(install: &str) -> System {
 }
 
 fn on_screen(system: &System, number: usize, asked: Test, expect: &Expect) -> String {
-    let ranked = Ranked { test: asked, bits: 1.0, minutes: Minutes::try_from(2.5).unwrap() };
+    let ranked = Ranked {
+        test: asked,
+        bits: 1.0,
+        minutes: Minutes::try_from(2.5).unwrap(),
+        reluctance: Minutes::ZERO,
+    };
     let text = test(system, number, &ranked, expect) + &prompt(system, &ranked.test);
     for line in text.lines() {
         assert!(line.chars().count() <= 56, "wider than the screen: {line}");

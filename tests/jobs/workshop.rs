@@ -1,0 +1,285 @@
+//! The faulty install as ngspice has it, with a meter, a test lamp and a pair of eyes.
+//!
+//! The meter has 4000 counts and picks its own range: 0.1 mV below 0.4 V, 1 mV below 4 V, 10 mV below 40 V. It loads the
+//! circuit with 10 MΩ (`knowledge/facts/meters-and-copper.yaml`); a common make of meter, from memory.
+
+use super::record::Hidden;
+use crate::support::ngspice::{Kept, Solved, solve};
+use halfsplit::belief::{Answer, Probe};
+use halfsplit::choice::{Target, Test};
+use halfsplit::circuit::{Edit, Element, ElementId, NodeId, Primitive, SetUp, edited};
+use halfsplit::document::Source;
+use halfsplit::index::Id;
+use halfsplit::install::{PartId, load};
+use halfsplit::job::{Given, System};
+use halfsplit::knowledge::{Knowledge, Noticed, NoticedState, WordTable};
+use halfsplit::network::Instrument;
+use halfsplit::units::Ohms;
+use std::path::Path;
+
+/// An install made ready.
+pub(super) fn system(path: &Path) -> System {
+    let source = Source::new(path.display().to_string(), std::fs::read_to_string(path).unwrap());
+    let (install, _) = load(&source, &Knowledge::built_in())
+        .unwrap_or_else(|report| panic!("{}: {:#?}", path.display(), report.sorted()));
+    System::new(install).unwrap_or_else(|lacking| panic!("{}: {lacking:#?}", path.display()))
+}
+
+/// What an instrument or a person reports.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Reads {
+    /// Volts before rounding.
+    Volts(f64),
+    /// Nothing settles.
+    Jumps,
+    /// A word of the table.
+    Word(usize),
+}
+
+/// The faulty install, and what it remembers of the set-ups so far.
+pub(super) struct Bench<'s> {
+    system: &'s System,
+    edits: Vec<Edit>,
+    /// What the last stay started from, what it left, and its set-up.
+    before: Kept,
+    after: Kept,
+    here: Option<SetUp>,
+}
+
+impl<'s> Bench<'s> {
+    pub(super) fn new(system: &'s System, hidden: &Hidden) -> Self {
+        let fault = system.fault(&hidden.part, &hidden.mode).unwrap_or_else(|| {
+            let all: Vec<String> =
+                system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
+            panic!("no fault {} {} among {all:#?}", hidden.part, hidden.mode)
+        });
+        let fault = &system.suspects.faults()[fault];
+        assert_eq!(fault.severity.is_some(), hidden.ohms.is_some(), "a soft fault has its size: {hidden:?}");
+        let ohms = Ohms::try_from(hidden.ohms.unwrap_or(0.0)).unwrap();
+        Self {
+            system,
+            edits: fault.effect.edits(ohms),
+            before: Kept::new(),
+            after: Kept::new(),
+            here: None,
+        }
+    }
+
+    /// Enters a set-up, unless it is in force.
+    fn enter(&mut self, set_up: &SetUp) {
+        if self.here.as_ref() == Some(set_up) {
+            return;
+        }
+        self.before = self.after.clone();
+        self.after = self.plain(set_up).kept;
+        self.here = Some(set_up.clone());
+    }
+
+    fn plain(&self, set_up: &SetUp) -> Solved {
+        let netlist = &self.system.circuit.netlist;
+        solve(netlist, &self.edits, set_up, &self.before).expect("ngspice solves it")
+    }
+
+    /// What a test shows.
+    pub(super) fn take(&mut self, test: &Test) -> Reads {
+        self.enter(&test.set_up);
+        match &test.probe {
+            Probe::Volts { instrument: Instrument::Voltmeter(inside), red, black, .. } => {
+                self.volts(&test.set_up, *inside, (*red, *black))
+            }
+            Probe::Light { instrument: Instrument::TestLamp { hot, nominal }, red, black } => {
+                let lamp = Primitive::Filament { hot: *hot, nominal: *nominal };
+                self.light(&test.set_up, lamp, (*red, *black))
+            }
+            Probe::Look(sight) => Reads::Word(self.look(*sight, &test.set_up)),
+            other => panic!("no job asks for {other:?}"),
+        }
+    }
+
+    fn volts(&self, set_up: &SetUp, inside: Ohms, (red, black): (NodeId, NodeId)) -> Reads {
+        let mut edits = self.edits.clone();
+        edits.push(Edit::Bridge(red, black, inside));
+        let netlist = &self.system.circuit.netlist;
+        let solved = solve(netlist, &edits, set_up, &self.before).expect("ngspice solves it");
+        if solved.chatters {
+            return Reads::Jumps;
+        }
+        Reads::Volts(solved.between(red, black).expect("the meter joins its points"))
+    }
+
+    fn light(&self, set_up: &SetUp, lamp: Primitive, (red, black): (NodeId, NodeId)) -> Reads {
+        let mut netlist = self.system.circuit.netlist.clone();
+        let element = Element { name: "test lamp".to_owned(), from: red, to: black, primitive: lamp };
+        let id = netlist.elements.push(element.clone());
+        let solved = solve(&netlist, &self.edits, set_up, &self.before).expect("ngspice solves it");
+        let Primitive::Filament { hot, nominal } = &element.primitive else { unreachable!() };
+        let full = nominal.get() * nominal.get() / hot.get();
+        let noticed = match solved.chatters {
+            true => Noticed::State(NoticedState::Unsteady),
+            false => Noticed::Share(watts(&element, id, &solved) / full),
+        };
+        let table = self.system.tester_words().expect("words for a tester");
+        Reads::Word(likeliest(table, noticed))
+    }
+
+    fn look(&self, sight: usize, set_up: &SetUp) -> usize {
+        let table = self.system.words(sight).expect("words for a sight");
+        likeliest(table, self.noticed(sight, set_up))
+    }
+
+    /// What there is to be noticed of a sight.
+    fn noticed(&self, sight: usize, set_up: &SetUp) -> Noticed {
+        let netlist = &self.system.circuit.netlist;
+        let seen = &self.system.senses.sights[sight];
+        let solved = self.plain(set_up);
+        if solved.chatters {
+            return Noticed::State(NoticedState::Unsteady);
+        }
+        let k = seen.element.position();
+        let elements = edited(netlist, &self.edits);
+        let state = match &netlist.elements[seen.element].primitive {
+            Primitive::Fuse { .. } if elements[seen.element].is_some() && solved.active[k] => {
+                NoticedState::Whole
+            }
+            Primitive::Fuse { .. } => NoticedState::Opened,
+            Primitive::Coil { .. } => {
+                let rest = self.plain(&SetUp::at_rest(&netlist.controls));
+                if rest.pulled[k] == solved.pulled[k] {
+                    NoticedState::Unchanged
+                } else {
+                    NoticedState::Changed
+                }
+            }
+            _ => {
+                let element = elements[seen.element].as_ref();
+                let watts = element.map_or(0.0, |e| watts(e, seen.element, &solved));
+                return Noticed::Share((watts / seen.nominal_watts).max(0.0));
+            }
+        };
+        Noticed::State(state)
+    }
+
+    /// Why a recorded reading is not what ngspice has, if so.
+    pub(super) fn disagrees(&mut self, given: &Given) -> Option<String> {
+        let reads = self.take(&given.test);
+        let agrees = match (&reads, &given.answer) {
+            (Reads::Volts(volts), Answer::Number { value, .. }) => {
+                (volts - value).abs() <= digit(*volts).0
+            }
+            (Reads::Volts(volts), Answer::Between(low, high)) => (low..=high).contains(&volts),
+            (Reads::Jumps, Answer::Unsteady) => true,
+            (Reads::Word(word), Answer::Word(said)) => word == said,
+            _ => false,
+        };
+        (!agrees).then(|| format!("ngspice has {}", self.text(&given.test, &reads)))
+    }
+
+    /// Why a complaint is not what would be seen, if so: a word with less than a tenth of the probability.
+    pub(super) fn disagrees_with_complaint(&mut self, part: PartId, word: usize, set_up: &SetUp) -> Option<String> {
+        self.enter(set_up);
+        let sight = self.system.sight_of.iter().position(|p| *p == part).expect("a part that is seen");
+        let table = self.system.words(sight).expect("words for a sight");
+        let noticed = self.noticed(sight, set_up);
+        let share = table.likelihood(&table.words[word].key, noticed);
+        (share < 0.1).then(|| format!("`{}` is hardly said of {noticed:?}", table.words[word].key))
+    }
+
+    /// An answer as it stands in a job file.
+    pub(super) fn text(&self, test: &Test, reads: &Reads) -> String {
+        match reads {
+            Reads::Volts(volts) => shown(*volts),
+            Reads::Jumps => "jumps".to_owned(),
+            Reads::Word(word) => {
+                let table = match test.probe {
+                    Probe::Look(sight) => self.system.words(sight),
+                    _ => self.system.tester_words(),
+                };
+                table.expect("words").words[*word].key.clone()
+            }
+        }
+    }
+
+    /// A test with its answer as one line of a job file; `usual` is the complaint's set-up.
+    pub(super) fn line(&self, test: &Test, reads: &Reads, usual: &SetUp) -> String {
+        let install = &self.system.install;
+        let mut entries = Vec::new();
+        if test.set_up != *usual {
+            let controls = install.controls.enumerate().filter_map(|(id, control)| {
+                let at = self.system.circuit.control_of[id];
+                let position = test.set_up.positions[at];
+                let moved = position != self.system.circuit.netlist.controls[at].rest;
+                moved.then(|| format!("{}: {}", quoted(&control.name), quoted(&control.positions[position])))
+            });
+            entries.push(format!("with: {{{}}}", controls.collect::<Vec<_>>().join(", ")));
+        }
+        let answer = self.text(test, reads);
+        match (&test.at, &test.probe) {
+            (Target::Part(part), _) => {
+                entries.push(format!("look: {}", quoted(&install.parts[*part].id)));
+                entries.push(format!("shows: {answer}"));
+            }
+            (Target::Points { red, black }, probe) => {
+                let lamp = matches!(probe, Probe::Light { .. });
+                let keys = if lamp { ["lamp", "clip", "shows"] } else { ["red", "black", "reads"] };
+                let name = |point| quoted(&install.points[point].name);
+                let values = [name(*red), name(*black), answer];
+                entries.extend(keys.iter().zip(values).map(|(key, value)| format!("{key}: {value}")));
+            }
+        }
+        format!("  - {{{}}}\n", entries.join(", "))
+    }
+}
+
+/// A name inside a flow map.
+fn quoted(name: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || " ._/-+".contains(c);
+    let good = name.chars().all(plain) && name.starts_with(char::is_alphanumeric);
+    let word = ["on", "off", "yes", "no", "true", "false"].contains(&name);
+    if good || word { name.to_owned() } else { format!("\"{name}\"") }
+}
+
+/// Power in an element.
+fn watts(element: &Element, id: ElementId, solved: &Solved) -> f64 {
+    let Some(volts) = solved.between(element.from, element.to) else { return 0.0 };
+    let on = solved.active[id.position()];
+    match &element.primitive {
+        // The law of a filament as the export writes it: `R = hot (V / nominal)^0.45`, a tenth of it when cold.
+        Primitive::Filament { hot, nominal } => {
+            let share = (volts.abs() / nominal.get()).powf(0.45).max(0.1);
+            volts * volts / (hot.get() * share)
+        }
+        Primitive::Motor { winding, running, .. } => {
+            volts * volts / if on { running.get() } else { winding.get() }
+        }
+        Primitive::Resistance { ohms } | Primitive::Coil { ohms, .. } => volts * volts / ohms.get(),
+        Primitive::Power { watts, .. } if on => watts.get(),
+        Primitive::Power { leakage, .. } => volts * volts / leakage.get(),
+        other => panic!("the power of {other:?} is not looked at in any job"),
+    }
+}
+
+fn likeliest(table: &WordTable, noticed: Noticed) -> usize {
+    let share = |word: &usize| table.likelihood(&table.words[*word].key, noticed);
+    (0..table.words.len()).max_by(|a, b| share(a).total_cmp(&share(b))).expect("a table has words")
+}
+
+/// The last digit of the meter at a value in volts, and the decimals that it shows (in mV below 0.4 V).
+fn digit(volts: f64) -> (f64, usize) {
+    match volts.abs() {
+        v if v < 0.399_95 => (1e-4, 1),
+        v if v < 3.9995 => (1e-3, 3),
+        v if v < 39.995 => (1e-2, 2),
+        _ => (1e-1, 1),
+    }
+}
+
+/// A value as the meter shows it.
+fn shown(volts: f64) -> String {
+    let (digit, decimals) = digit(volts);
+    // No meter shows a minus before zero.
+    let volts = if volts.abs() < 0.5 * digit { 0.0 } else { volts };
+    match digit {
+        d if d < 5e-4 => format!("{:.decimals$} mV", 1000.0 * volts),
+        _ => format!("{volts:.decimals$} V"),
+    }
+}
