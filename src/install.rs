@@ -22,7 +22,7 @@ mod step;
 mod tokens;
 mod wires;
 
-pub use graph::{Passage, Shared, Wiring};
+pub use graph::{Passage, Shared, Stands, Wiring};
 pub use model::{
     Control, ControlId, Install, JointOf, Part, PartId, Place, PlaceId, Point, PointId, Run, RunId,
 };

@@ -1,6 +1,7 @@
 //! All integration tests, one binary.
 
 mod cli;
+mod examples;
 mod belief;
 mod house;
 mod install;

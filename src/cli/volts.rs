@@ -37,7 +37,7 @@ pub(super) fn run(args: &Volts, output: &mut Output) -> Ending {
         }
     };
     let picture = Picture { system: &system, network: &network, rest: &rest, state: &state, set_up: &set_up };
-    let traces = system.traces();
+    let traces = system.traces_in(&state);
     if output.is_json() {
         output.json(&json(&picture, &traces));
     } else {

@@ -38,6 +38,8 @@ pub(super) struct Build<'s> {
     pub(super) way_of: BTreeMap<PartId, String>,
     /// Where each part was written.
     pub(super) part_spans: IdVec<PartId, Span>,
+    /// First and last point of each run, with the step that they belong to.
+    pub(super) run_ends: Vec<(Span, PointId)>,
 }
 
 /// What a cable says of its ends, and the steps that used its cores.
@@ -115,6 +117,7 @@ impl<'s> Build<'s> {
             wire_labels: BTreeSet::new(),
             way_of: BTreeMap::new(),
             part_spans: IdVec::new(),
+            run_ends: Vec::new(),
         }
     }
 

@@ -229,6 +229,15 @@ impl Build<'_> {
             };
             found.push(Diagnostic::warning(code, declared.span, message));
         }
+        for (span, point) in &self.run_ends {
+            let Some((part, _)) = self.install.points[*point].of.filter(|_| !touches.contains_key(point)) else {
+                continue;
+            };
+            let message = format!("nothing is joined to this end of {}", quoted(&self.part(part).label));
+            found.push(
+                Diagnostic::warning("loose-end", *span, message).hint("a run goes on to an earth, a junction or a terminal"),
+            );
+        }
         for warning in found {
             self.report.push(warning);
         }

@@ -42,9 +42,26 @@ pub struct Wiring<'i> {
 /// For each node, the edge by which the supply is reached.
 type Tree = BTreeMap<NodeIndex, (NodeIndex, PartId)>;
 
+/// How a passage stands while paths are looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stands {
+    /// Current may pass.
+    Passes,
+    /// A contact that is open, and the whole part with it.
+    Apart,
+    /// A contact that is open while its part stands in another position: a plug in the other socket.
+    Elsewhere,
+}
+
 impl Install {
-    /// The install as a graph.
+    /// The install as a graph; paths are the shortest, however contacts stand.
     pub fn wiring(&self) -> Wiring<'_> {
+        self.wiring_as(&|_| Stands::Passes)
+    }
+
+    /// The install as a graph; paths go by what lets current pass, and by what stands otherwise only where nothing
+    /// else leads.
+    pub fn wiring_as(&self, stands: &dyn Fn(Passage) -> Stands) -> Wiring<'_> {
         let mut metal = Metal::new(self.points.len(), &self.joins);
         let mut graph = UnGraph::default();
         let mut of_root: BTreeMap<usize, NodeIndex> = BTreeMap::new();
@@ -74,8 +91,8 @@ impl Install {
                 wiring.add_edges(id, pin);
             }
         }
-        wiring.feed = wiring.reach(true);
-        wiring.back = wiring.reach(false);
+        wiring.feed = wiring.reach(true, stands);
+        wiring.back = wiring.reach(false, stands);
         wiring
     }
 }
@@ -98,6 +115,17 @@ impl Wiring<'_> {
                         .or_insert_with(|| self.graph.add_node(None)),
                 }
             });
+            let from = match &element.primitive {
+                // What a converter gives comes from its input.
+                PrimitiveSpec::ConverterOutput { input, .. } => {
+                    let plus = kind.elements.iter().find(|e| e.key == *input).map(|e| e.from.clone());
+                    let position = plus.and_then(|name| kind.terminals.iter().position(|t| t.name == name));
+                    let point = position.and_then(|p| part.terminals.get(first + p));
+                    edges.push((point.and_then(|p| self.nodes.get(p.position())).copied().unwrap_or(to), from, at));
+                    continue;
+                }
+                _ => from,
+            };
             edges.push((from, to, at));
         }
         for (from, to, element) in edges {
@@ -117,7 +145,7 @@ impl Wiring<'_> {
 
     /// Every node that the plus (or minus) of a supply reaches without passing a load, an indicator, a coil or
     /// a supply: breadth first, so the way back along the tree has the fewest parts.
-    fn reach(&self, plus: bool) -> Tree {
+    fn reach(&self, plus: bool, stands: &dyn Fn(Passage) -> Stands) -> Tree {
         let mut tree = Tree::new();
         let mut seen: BTreeSet<NodeIndex> = BTreeSet::new();
         let mut queue: VecDeque<NodeIndex> = VecDeque::new();
@@ -132,22 +160,37 @@ impl Wiring<'_> {
                 }
             }
         }
-        while let Some(at) = queue.pop_front() {
-            let mut next: Vec<(PartId, NodeIndex)> = Vec::new();
-            let mut walk = self.graph.neighbors(at).detach();
-            while let Some((edge, node)) = walk.next(&self.graph) {
-                if let Some(passage) = self.graph.edge_weight(edge)
-                    && self.carries(edge)
-                {
-                    next.push((passage.part, node));
+        let mut apart: VecDeque<(NodeIndex, PartId, NodeIndex)> = VecDeque::new();
+        let mut elsewhere: VecDeque<(NodeIndex, PartId, NodeIndex)> = VecDeque::new();
+        loop {
+            while let Some(at) = queue.pop_front() {
+                let mut next: Vec<(PartId, NodeIndex, Stands)> = Vec::new();
+                let mut walk = self.graph.neighbors(at).detach();
+                while let Some((edge, node)) = walk.next(&self.graph) {
+                    if let Some(passage) = self.graph.edge_weight(edge)
+                        && self.carries(edge, plus)
+                    {
+                        next.push((passage.part, node, stands(*passage)));
+                    }
+                }
+                next.sort_unstable_by_key(|(part, node, _)| (*part, *node));
+                for (part, node, stands) in next {
+                    match stands {
+                        Stands::Passes if seen.insert(node) => {
+                            tree.insert(node, (at, part));
+                            queue.push_back(node);
+                        }
+                        Stands::Passes => {}
+                        Stands::Apart => apart.push_back((at, part, node)),
+                        Stands::Elsewhere => elsewhere.push_back((at, part, node)),
+                    }
                 }
             }
-            next.sort_unstable();
-            for (part, node) in next {
-                if seen.insert(node) {
-                    tree.insert(node, (at, part));
-                    queue.push_back(node);
-                }
+            // What passes is walked to its end first; then one contact more is taken as closed.
+            let Some((at, part, node)) = apart.pop_front().or_else(|| elsewhere.pop_front()) else { break };
+            if seen.insert(node) {
+                tree.insert(node, (at, part));
+                queue.push_back(node);
             }
         }
         tree
@@ -170,18 +213,31 @@ impl Wiring<'_> {
         matches!(self.primitive(edge), Some(PrimitiveSpec::Source { .. }))
     }
 
-    /// Whether a feed goes on through this edge.
-    fn carries(&self, edge: petgraph::graph::EdgeIndex) -> bool {
-        let role = self.role(edge);
-        let ends = matches!(role, Some(Role::Load | Role::Indicator)) || self.is_source(edge);
-        let coil = matches!(self.primitive(edge), Some(PrimitiveSpec::Coil { .. }));
-        // The resistor or diode beside a coil is part of the coil's path, not of the contact's.
-        let beside = role == Some(Role::Switching)
-            && !matches!(
-                self.primitive(edge),
-                Some(PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. })
-            );
-        !(ends || coil || beside)
+    /// Whether a feed, or a way back, goes on through this edge.
+    fn carries(&self, edge: petgraph::graph::EdgeIndex, plus: bool) -> bool {
+        let Some(primitive) = self.primitive(edge) else { return false };
+        match (self.role(edge), primitive) {
+            (Some(Role::Load | Role::Indicator), _)
+            | (_, PrimitiveSpec::Source { .. } | PrimitiveSpec::ConverterInput { .. }) => false,
+            // A charge lamp's current goes back by the field of the machine, and not by its rectifier.
+            (Some(Role::Supply), PrimitiveSpec::Coil { .. }) => !plus && self.generates(edge),
+            (Some(Role::Supply), PrimitiveSpec::Diode { .. }) => plus,
+            (_, PrimitiveSpec::Coil { .. }) => false,
+            // The resistor or diode beside a coil is part of the coil's path, not of the contact's.
+            (Some(Role::Switching), primitive) => {
+                matches!(primitive, PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. })
+            }
+            _ => true,
+        }
+    }
+
+    /// Whether the part of this edge holds a source of its own.
+    fn generates(&self, edge: petgraph::graph::EdgeIndex) -> bool {
+        self.graph.edge_weight(edge).is_some_and(|passage| {
+            let kind = self.install.parts[passage.part].kind;
+            let mut elements = self.install.knowledge.kinds[kind].elements.iter();
+            elements.any(|e| matches!(e.primitive, PrimitiveSpec::Source { .. }))
+        })
     }
 
     /// The parts between a supply's plus and the point, from the supply on; empty when no feed reaches it.

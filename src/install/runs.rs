@@ -276,6 +276,13 @@ impl Build<'_> {
                     self.wrong(&draft.text, wrong);
                 }
             }
+            let span = draft.text.part(self.source, range.start, range.end);
+            if number == 0 {
+                self.run_ends.push((span, enter));
+            }
+            if number + 1 == count {
+                self.run_ends.push((span, leave));
+            }
             if number == 0 {
                 first = Some(enter);
             } else if number + 1 == count && first == Some(leave) {

@@ -1,8 +1,9 @@
 //! The way of a current: from the supply through a load and back, part by part.
 
 use super::System;
-use crate::circuit::NodeId;
-use crate::install::PartId;
+use crate::circuit::{NodeId, Primitive};
+use crate::install::{Passage, PartId, Stands, Wiring};
+use crate::network::{ElementState, Operating};
 use std::collections::BTreeSet;
 
 /// A part on the way, with the nodes where the current enters and leaves it.
@@ -30,7 +31,31 @@ pub struct Trace {
 impl System {
     /// The way of each load's current, in the order of the file. A load that no feed or no return reaches has an empty one.
     pub fn traces(&self) -> Vec<Trace> {
-        let wiring = self.install.wiring();
+        self.traces_along(&self.install.wiring())
+    }
+
+    /// The same by the way that the current takes in a state: through the contacts that are closed then.
+    pub fn traces_in(&self, state: &Operating<'_>) -> Vec<Trace> {
+        let stands = |passage: Passage| {
+            let key = &self.install.knowledge.kinds[self.install.parts[passage.part].kind].elements;
+            let key = key.get(passage.element).map(|e| e.key.as_str());
+            let (mut open, mut other) = (false, false);
+            for inner in &self.circuit.elements_of[passage.part] {
+                let contact = state.state(inner.element);
+                let own = inner.pin == passage.pin && Some(inner.key.as_str()) == key;
+                open |= own && contact == ElementState::Contact(false);
+                other |= contact == ElementState::Contact(true);
+            }
+            match (open, other) {
+                (false, _) => Stands::Passes,
+                (true, false) => Stands::Apart,
+                (true, true) => Stands::Elsewhere,
+            }
+        };
+        self.traces_along(&self.install.wiring_as(&stands))
+    }
+
+    fn traces_along(&self, wiring: &Wiring<'_>) -> Vec<Trace> {
         let loads = wiring.loads();
         let of_load = |load: PartId| {
             let (enter, leave) = wiring.ends(load)?;
@@ -63,12 +88,20 @@ impl System {
                 None => Some(last),
             };
             let Some(leave) = leave else { break };
-            // A supply is entered at its far pole.
-            let start = enter.or_else(|| own.iter().copied().find(|n| *n != leave));
+            // A supply is entered at its far pole: the minus of its source, where it has one.
+            let start = enter
+                .or_else(|| self.minus_of(*part).filter(|n| *n != leave))
+                .or_else(|| own.iter().copied().find(|n| *n != leave));
             steps.push(Step { part: *part, enter: start.unwrap_or(leave), leave });
             enter = Some(leave);
         }
         steps
+    }
+
+    /// The node at the minus of a part's source.
+    fn minus_of(&self, part: PartId) -> Option<NodeId> {
+        let mut elements = self.circuit.elements_of[part].iter().map(|i| &self.circuit.netlist.elements[i.element]);
+        elements.find(|e| matches!(e.primitive, Primitive::Source { .. })).map(|e| e.to)
     }
 
     fn nodes_of(&self, part: PartId) -> BTreeSet<NodeId> {

@@ -19,7 +19,7 @@ impl System {
         self.sight_of.iter().position(|p| *p == part)
     }
 
-    /// The set-up nearest to rest in which the healthy system makes a load work: one control moved, or two.
+    /// The set-up nearest to rest in which the healthy system makes a load work: one control moved, two or three.
     pub fn usual_set_up(&self, load: PartId) -> Option<SetUp> {
         let netlist = &self.circuit.netlist;
         let network = Network::new(netlist);
@@ -40,7 +40,11 @@ impl System {
         if let Some(one) = ones.iter().find(|s| works(s)) {
             return Some(one.clone());
         }
-        ones.iter().flat_map(moved).find(|s| works(s))
+        let mut twos = ones.iter().flat_map(moved);
+        if let Some(two) = twos.find(|s| works(s)) {
+            return Some(two);
+        }
+        ones.iter().flat_map(moved).flat_map(|s| moved(&s)).find(|s| works(s))
     }
 
     fn works(&self, network: &Network<'_>, load: PartId, set_up: &SetUp) -> bool {

@@ -20,6 +20,7 @@ pub const FILES: &[NamedText<'static>] = embed! {
     "parts/components.yaml"
     "parts/conductors.yaml"
     "parts/controls.yaml"
+    "parts/devices.yaml"
     "parts/electronics.yaml"
     "parts/fuses.yaml"
     "parts/joints.yaml"

@@ -65,22 +65,29 @@ pub fn predicted(predicted: &Predicted, words: Option<&WordTable>) -> String {
     }
 }
 
+/// Positions at rest in which nothing is on.
+const RESTS_OFF: [&str; 3] = ["off", "released", "down"];
+
 /// The controls of a set-up that are not at rest.
 pub fn set_up(system: &System, set_up: &SetUp) -> String {
     let controls = &system.install.controls;
     let mut on = Vec::new();
+    // What rests closed or in a socket is not off.
+    let mut others = "off";
     for (id, control) in controls.enumerate() {
         let at: ControlId = system.circuit.control_of[id];
         let position = set_up.positions.get(at).copied().unwrap_or(0);
         if position != system.circuit.netlist.controls[at].rest {
             let name = control.positions.get(position).map_or("?", String::as_str);
             on.push(format!("{} {name}", control.name));
+        } else if control.positions.get(position).is_none_or(|p| !RESTS_OFF.contains(&p.as_str())) {
+            others = "at rest";
         }
     }
     match (on.len(), controls.len()) {
-        (0, _) => "all off".to_owned(),
+        (0, _) => format!("all {others}"),
         (n, all) if n == all => on.join(", "),
-        _ => format!("{}, all others off", on.join(", ")),
+        _ => format!("{}, all others {others}", on.join(", ")),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::text::{amps, line, paragraph, set_up, volts};
 use crate::belief::{Probe, predict};
-use crate::circuit::{NodeId, SetUp};
+use crate::circuit::{Inner, NodeId, SetUp};
 use crate::job::{Step, System, Trace};
 use crate::knowledge::Role;
 use crate::network::{ElementState, Network, Operating};
@@ -51,7 +51,13 @@ impl Picture<'_, '_> {
     /// How a part on the way stands, if it can stand in more than one way.
     fn stands(&self, step: &Step) -> &'static str {
         let elements = &self.system.circuit.elements_of[step.part];
-        let states = elements.iter().map(|inner| self.state.state(inner.element));
+        // Of a part with several contacts, the one at which the current enters or leaves speaks first.
+        let on_way = |inner: &&Inner| {
+            let element = &self.system.circuit.netlist.elements[inner.element];
+            [element.from, element.to].iter().any(|n| *n == step.enter || *n == step.leave)
+        };
+        let (first, rest): (Vec<&Inner>, Vec<&Inner>) = elements.iter().partition(on_way);
+        let states = first.into_iter().chain(rest).map(|inner| self.state.state(inner.element));
         for state in states {
             match state {
                 ElementState::Contact(true) => return "closed",
@@ -125,10 +131,19 @@ pub fn table(picture: &Picture<'_, '_>, trace: &Trace) -> String {
 pub fn states(picture: &Picture<'_, '_>) -> String {
     let mut out = String::new();
     let circuit = &picture.system.circuit;
+    let install = &picture.system.install;
+    let mut last = None;
     for (element, _) in circuit.netlist.elements.enumerate() {
-        let label = &picture.system.install.parts[circuit.part_of[element]].label;
+        let part = circuit.part_of[element];
+        let label = &install.parts[part].label;
+        let supplies = install.knowledge.kinds[install.parts[part].kind].role == Role::Supply;
         match picture.state.state(element) {
-            ElementState::Coil(true) => line(&mut out, &format!("{label}: pulled in")),
+            // Two coils of one relay are said once; the field of a generator pulls nothing in.
+            ElementState::Coil(true) if supplies || last == Some(part) => {}
+            ElementState::Coil(true) => {
+                last = Some(part);
+                line(&mut out, &format!("{label}: pulled in"));
+            }
             ElementState::Fuse(false) => line(&mut out, &format!("{label}: BLOWN")),
             ElementState::Plain
             | ElementState::Coil(false)
