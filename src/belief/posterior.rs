@@ -19,6 +19,10 @@ const HOPELESS: f64 = 20.7;
 const REFINE_ABOVE: f64 = 1e-3;
 /// Largest number of points inside one cell at which the likelihood is taken.
 const POINTS_PER_CELL: usize = 48;
+/// Nodes from which a circuit is large: the operating points of unlikely suspects are then not kept between observations.
+const LARGE: usize = 1000;
+/// Log-posterior below the best from which a suspect is unlikely in that sense (`ln 1e4`).
+const UNLIKELY: f64 = 9.2;
 
 /// Keeps the predictions of all suspects, and turns evidence into a posterior.
 pub struct Belief<'n> {
@@ -108,6 +112,7 @@ impl<'n> Belief<'n> {
         let mut order: Vec<SuspectId> = self.suspects.list().ids().collect();
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
         let mut best = f64::NEG_INFINITY;
+        let large = self.network.netlist().nodes.len() > LARGE;
         for id in order {
             let prior = self.suspects.list()[id].prior.ln();
             if self.inert[id] {
@@ -120,6 +125,9 @@ impl<'n> Belief<'n> {
                 self.follow(id, evidence);
                 self.logs[id] = prior + likelihood(&self.tracks[id], evidence, None, &self.noise).0;
                 best = best.max(self.logs[id]);
+                if large && self.logs[id] < best - UNLIKELY {
+                    self.tracks[id].forget_states();
+                }
             }
         }
         let posterior = self.weigh(evidence, None);

@@ -87,6 +87,17 @@ impl<'n> Track<'n> {
         }
     }
 
+    /// Lets go of the operating points, which are large, and keeps what they predicted; they are made again when a further
+    /// observation needs them. A track with races keeps them, since its branches could not be matched again.
+    pub fn forget_states(&mut self) {
+        for point in &mut self.points {
+            if let [path] = &mut point.paths[..] {
+                path.states.clear();
+                path.rest.take();
+            }
+        }
+    }
+
     /// Takes the track through the stays and observations that it has not seen yet.
     pub fn extend(
         &mut self,
@@ -98,7 +109,14 @@ impl<'n> Track<'n> {
         let healthy = suspects.list()[self.suspect].faults.is_empty();
         for point in &mut self.points {
             let edits = suspects.edits(self.suspect, point.ohms);
+            let seen = |p: &Path<'_>| p.predicted.len() >= evidence.observations.len();
+            if !point.paths.is_empty() && point.paths.iter().all(seen) {
+                continue;
+            }
             let done = point.paths.first().map_or(0, |p| p.states.len());
+            for path in &mut point.paths {
+                path.regimes.truncate(done);
+            }
             for stay in evidence.stays.iter().skip(done) {
                 point.paths = std::mem::take(&mut point.paths)
                     .into_iter()
