@@ -67,6 +67,7 @@ fn reading(netlist: &Netlist, red: usize, black: usize, value: f64) -> Observati
         },
         answer: Answer::Number { value, sigma: 0.02 },
         blunder: 0.02,
+        times: 1,
     }
 }
 

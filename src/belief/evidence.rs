@@ -24,6 +24,8 @@ pub struct Observation {
     pub answer: Answer,
     /// Chance that the answer says nothing about the circuit: wrong point, misread, misheard.
     pub blunder: f64,
+    /// How many have found the same, each for himself: 1, or 2 for a complaint that the fault finder has seen too.
+    pub times: u32,
 }
 
 /// What is observed.

@@ -164,7 +164,7 @@ impl<'n> Belief<'n> {
         let track = &self.tracks[id];
         let done = track.points.iter().flat_map(|p| &p.paths).map(|p| p.predicted.len()).min().unwrap_or(0);
         let rest = evidence.observations.iter().skip(done);
-        let ahead: f64 = rest.map(|o| most_of_answer(&o.answer, &self.noise)).sum();
+        let ahead: f64 = rest.map(|o| f64::from(o.times) * most_of_answer(&o.answer, &self.noise)).sum();
         likelihood(track, evidence, None, &self.noise).0 + ahead
     }
 
@@ -232,7 +232,7 @@ impl<'n> Belief<'n> {
             .filter(|(i, _)| Some(*i) != left_out)
             .map(|(i, o)| {
                 let sort = shape.and_then(|p| p.predicted.get(i));
-                sort.map_or(0.0, |p| of_unknown(&o.answer, p, &self.noise).ln())
+                sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, &self.noise).ln())
             })
             .sum::<f64>();
         self.normalise(likelihoods, log_unknown)
@@ -409,7 +409,7 @@ fn of_path(path: &Path<'_>, evidence: &Evidence, left_out: Option<usize>, noise:
         .zip(&path.predicted)
         .enumerate()
         .filter(|(i, _)| Some(*i) != left_out)
-        .map(|(_, (o, p))| of_answer(&o.answer, p, 0.0, o.blunder, noise).ln())
+        .map(|(_, (o, p))| f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, noise).ln())
         .sum()
 }
 
@@ -431,7 +431,7 @@ fn of_mixture(
         .map(|(i, (o, (x, y)))| {
             let between = interpolate(x, y, t);
             let extra = bend.get(i).copied().unwrap_or(0.0);
-            of_answer(&o.answer, &between, extra, o.blunder, noise).ln()
+            f64::from(o.times) * of_answer(&o.answer, &between, extra, o.blunder, noise).ln()
         })
         .sum()
 }

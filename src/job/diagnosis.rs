@@ -191,6 +191,8 @@ impl<'n> Diagnosis<'n> {
                 probe: taken.test.probe.clone(),
                 answer: taken.answer.clone(),
                 blunder,
+                // The customer has seen it, and so has the person who starts the job.
+                times: if taken.complaint { 2 } else { 1 },
             });
         }
         evidence

@@ -308,14 +308,14 @@ impl Bench {
             for reading in &step.readings {
                 let probe = self.probe(reading);
                 let answer = self.answer(reading, healthy.next().copied());
-                evidence.observations.push(Observation { stay, probe, answer, blunder: MISTAKE });
+                evidence.observations.push(Observation { stay, probe, answer, blunder: MISTAKE, times: 1 });
             }
             for (name, word) in &step.loads {
                 let sight = self.loads.iter().position(|l| l == name).unwrap_or_else(|| panic!("no load `{name}`"));
                 let answer = Answer::Word(usize::from(is_on(word)));
                 let probe = Probe::Look(sight);
                 // The vocabulary itself holds the chance of a mistaken word.
-                evidence.observations.push(Observation { stay, probe, answer, blunder: 0.0 });
+                evidence.observations.push(Observation { stay, probe, answer, blunder: 0.0, times: 1 });
             }
         }
         evidence
