@@ -48,7 +48,8 @@ impl Belief<'_> {
         seed: u64,
     ) -> Verdict {
         let Some(&(first, share)) = posterior.groups.first() else { return Verdict::Open };
-        if posterior.unknown > share {
+        // A rare complaint alone lifts the unknown above every single suspect: that says little while tests remain.
+        if posterior.unknown > share && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
