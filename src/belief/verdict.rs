@@ -48,8 +48,9 @@ impl Belief<'_> {
         seed: u64,
     ) -> Verdict {
         let Some(&(first, share)) = posterior.groups.first() else { return Verdict::Open };
-        // It leads once it outweighs everything that has a name; while many are left, each of them is small.
-        if posterior.unknown > 0.5 {
+        // The unknown leads once it outweighs everything that has a name: while many are left, each of them is small. A rare
+        // complaint alone can do that, which says little while tests remain.
+        if posterior.unknown > 0.5 && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);

@@ -195,7 +195,8 @@ impl Operating<'_> {
             Law::Contact { .. } | Law::Switch { .. } => {
                 ElementState::Contact(part.closed(*status) && !part.open)
             }
-            Law::Fuse { .. } => ElementState::Fuse(!status.on),
+            // A fuse that is itself at fault is as open to the eye as one that an overload blew.
+            Law::Fuse { .. } => ElementState::Fuse(!status.on && !part.open),
             Law::Diode { .. } => ElementState::Diode(status.on),
             Law::Motor { .. } => ElementState::Motor(status.on),
             Law::Power { .. } | Law::ConverterInput { .. } => ElementState::Power(status.on),
