@@ -10,7 +10,7 @@ use halfsplit::diagnostic::Report;
 use halfsplit::document::Source;
 use halfsplit::install::{Install, PartId, load};
 use halfsplit::job::System;
-use halfsplit::knowledge::{Knowledge, Role};
+use halfsplit::knowledge::Knowledge;
 use halfsplit::network::{ElementState, Memory, Network, Operating};
 use halfsplit::show::diagnostics;
 use halfsplit::units::{Ohms, Volts};
@@ -28,7 +28,7 @@ fn examples() -> Vec<(String, String)> {
         })
         .collect();
     found.sort();
-    assert!(found.len() >= 3);
+    assert!(found.len() >= 4);
     found
 }
 
