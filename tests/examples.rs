@@ -238,10 +238,9 @@ fn the_key_of_the_van_switches_one_way_and_leaves_the_others() {
 #[test]
 fn a_lamp_of_the_van_shows_a_blown_fuse() {
     let van = Bench::of("van");
-    for (lamp, fuse, set) in [
-        ("till fuse lamp", "B.4.fuse", [].as_slice()),
-        ("fridge fuse lamp", "B.6.fuse", &[("fridge mode", "on")]),
-    ] {
+    for (lamp, fuse, set) in
+        [("till fuse lamp", "B.4.fuse", [].as_slice()), ("fridge fuse lamp", "B.6.fuse", &[("fridge mode", "on")])]
+    {
         let volts = |edits: &[Edit]| van.volts(&format!("{lamp}.+"), &format!("{lamp}.-"), set, edits);
         // Across a good fuse stand some millivolts; an LED wants two volts.
         assert!(volts(&[]).abs() < 0.2, "{lamp}");
