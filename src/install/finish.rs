@@ -53,6 +53,7 @@ impl Build<'_> {
         if !self.report.has_errors() {
             self.self_joined();
             self.doubts();
+            self.unreached();
         }
         if self.report.has_errors() {
             Err(self.report)
@@ -184,6 +185,37 @@ impl Build<'_> {
         }
     }
 
+    /// Warnings: loads that no plus, or no minus, of any supply can reach, however all switches stand.
+    fn unreached(&mut self) {
+        let wiring = self.install.wiring();
+        let mut found = Vec::new();
+        for load in wiring.loads() {
+            let Some((enter, leave)) = wiring.ends(load) else {
+                continue;
+            };
+            let label = quoted(&self.part(load).label);
+            let (code, message, hint) = if !wiring.reaches(enter, true) {
+                (
+                    "no-feed",
+                    format!("nothing feeds {label}"),
+                    "no run leads from the plus of a supply to it",
+                )
+            } else if !wiring.reaches(leave, false) {
+                (
+                    "no-return",
+                    format!("{label} has no way back"),
+                    "no run leads from it to the minus of a supply",
+                )
+            } else {
+                continue;
+            };
+            found.push(Diagnostic::warning(code, self.part_spans[load], message).hint(hint));
+        }
+        for warning in found {
+            self.report.push(warning);
+        }
+    }
+
     /// Warnings: what is declared and never used, junctions that join nothing.
     fn doubts(&mut self) {
         let mut touches: BTreeMap<PointId, usize> = BTreeMap::new();
@@ -230,12 +262,19 @@ impl Build<'_> {
             found.push(Diagnostic::warning(code, declared.span, message));
         }
         for (span, point) in &self.run_ends {
-            let Some((part, _)) = self.install.points[*point].of.filter(|_| !touches.contains_key(point)) else {
+            let Some((part, _)) = self.install.points[*point]
+                .of
+                .filter(|_| !touches.contains_key(point))
+            else {
                 continue;
             };
-            let message = format!("nothing is joined to this end of {}", quoted(&self.part(part).label));
+            let message = format!(
+                "nothing is joined to this end of {}",
+                quoted(&self.part(part).label)
+            );
             found.push(
-                Diagnostic::warning("loose-end", *span, message).hint("a run goes on to an earth, a junction or a terminal"),
+                Diagnostic::warning("loose-end", *span, message)
+                    .hint("a run goes on to an earth, a junction or a terminal"),
             );
         }
         for warning in found {

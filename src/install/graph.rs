@@ -5,6 +5,7 @@ use super::{Install, PartId, PointId};
 use crate::index::Id;
 use crate::knowledge::{PrimitiveSpec, Role};
 use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::visit::EdgeRef;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// A current path through a part: one of its inner elements.
@@ -118,10 +119,22 @@ impl Wiring<'_> {
             let from = match &element.primitive {
                 // What a converter gives comes from its input.
                 PrimitiveSpec::ConverterOutput { input, .. } => {
-                    let plus = kind.elements.iter().find(|e| e.key == *input).map(|e| e.from.clone());
-                    let position = plus.and_then(|name| kind.terminals.iter().position(|t| t.name == name));
+                    let plus = kind
+                        .elements
+                        .iter()
+                        .find(|e| e.key == *input)
+                        .map(|e| e.from.clone());
+                    let position =
+                        plus.and_then(|name| kind.terminals.iter().position(|t| t.name == name));
                     let point = position.and_then(|p| part.terminals.get(first + p));
-                    edges.push((point.and_then(|p| self.nodes.get(p.position())).copied().unwrap_or(to), from, at));
+                    edges.push((
+                        point
+                            .and_then(|p| self.nodes.get(p.position()))
+                            .copied()
+                            .unwrap_or(to),
+                        from,
+                        at,
+                    ));
                     continue;
                 }
                 _ => from,
@@ -187,7 +200,9 @@ impl Wiring<'_> {
                 }
             }
             // What passes is walked to its end first; then one contact more is taken as closed.
-            let Some((at, part, node)) = apart.pop_front().or_else(|| elsewhere.pop_front()) else { break };
+            let Some((at, part, node)) = apart.pop_front().or_else(|| elsewhere.pop_front()) else {
+                break;
+            };
             if seen.insert(node) {
                 tree.insert(node, (at, part));
                 queue.push_back(node);
@@ -215,7 +230,9 @@ impl Wiring<'_> {
 
     /// Whether a feed, or a way back, goes on through this edge.
     fn carries(&self, edge: petgraph::graph::EdgeIndex, plus: bool) -> bool {
-        let Some(primitive) = self.primitive(edge) else { return false };
+        let Some(primitive) = self.primitive(edge) else {
+            return false;
+        };
         match (self.role(edge), primitive) {
             (Some(Role::Load | Role::Indicator), _)
             | (_, PrimitiveSpec::Source { .. } | PrimitiveSpec::ConverterInput { .. }) => false,
@@ -225,7 +242,10 @@ impl Wiring<'_> {
             (_, PrimitiveSpec::Coil { .. }) => false,
             // The resistor or diode beside a coil is part of the coil's path, not of the contact's.
             (Some(Role::Switching), primitive) => {
-                matches!(primitive, PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. })
+                matches!(
+                    primitive,
+                    PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. }
+                )
             }
             _ => true,
         }
@@ -253,6 +273,19 @@ impl Wiring<'_> {
     /// Whether a supply's plus reaches the point, or is it.
     pub fn is_fed(&self, point: PointId) -> bool {
         !self.feed_of(point).is_empty()
+    }
+
+    /// Whether a supply's plus (or minus) reaches the point or stands there.
+    pub fn reaches(&self, point: PointId, plus: bool) -> bool {
+        let tree = if plus { &self.feed } else { &self.back };
+        let Some(node) = self.node(point) else {
+            return false;
+        };
+        let at_source = |edge: petgraph::graph::EdgeIndex| {
+            let (from, to) = self.graph.edge_endpoints(edge).unwrap_or((node, node));
+            self.is_source(edge) && (if plus { from } else { to }) == node
+        };
+        tree.contains_key(&node) || self.graph.edges(node).any(|e| at_source(e.id()))
     }
 
     fn trace(&self, tree: &Tree, point: PointId) -> Vec<PartId> {

@@ -2,7 +2,7 @@
 
 use super::System;
 use crate::circuit::{NodeId, Primitive};
-use crate::install::{Passage, PartId, Stands, Wiring};
+use crate::install::{PartId, Passage, Stands, Wiring};
 use crate::network::{ElementState, Operating};
 use std::collections::BTreeSet;
 

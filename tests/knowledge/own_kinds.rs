@@ -41,7 +41,7 @@ fn volts(install: &Install, edits: &[Edit], set: &[(&str, &str)]) -> (f64, f64) 
 }
 
 fn read() -> Install {
-    let source = Source::new("own-kinds.yaml", include_str!("own-kinds.yaml"));
+    let source = Source::new("install.yaml", include_str!("../../examples/taillift/install.yaml"));
     let (install, warnings) = load(&source, &Knowledge::built_in())
         .unwrap_or_else(|report| panic!("{}", diagnostics(&report, &source, false)));
     assert_eq!(diagnostics(&warnings, &source, false), "");
