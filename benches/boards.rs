@@ -32,7 +32,8 @@ pub fn install(ways: usize) -> String {
     }
     for w in 1..=ways {
         let (b, k) = ((w - 1) / 6 + 1, (w - 1) % 6 + 1);
-        let load = if w % 2 == 0 { format!("filament lamp 55 W \"lamp {w}\"") } else { format!("motor 60 W \"pump {w}\"") };
+        let load =
+            if w % 2 == 0 { format!("filament lamp 55 W \"lamp {w}\"") } else { format!("motor 60 W \"pump {w}\"") };
         let _ = writeln!(text, "  way{w}: B{b}.{k} | 2.5 mm² 5 m | {load} | 2.5 mm² 2 m | frame{b}");
         let _ = writeln!(text, "  on{w}: cab live | S{w} | 0.75 mm² 6 m | B{b}.{k}.coil");
     }

@@ -60,31 +60,18 @@ pub struct Diagnostic {
 impl Diagnostic {
     /// Makes an error.
     pub fn error(code: &'static str, span: Span, message: impl Into<String>) -> Self {
-        Self {
-            severity: Severity::Error,
-            code,
-            message: message.into(),
-            span,
-            labels: Vec::new(),
-            hints: Vec::new(),
-        }
+        Self { severity: Severity::Error, code, message: message.into(), span, labels: Vec::new(), hints: Vec::new() }
     }
 
     /// Makes a warning.
     pub fn warning(code: &'static str, span: Span, message: impl Into<String>) -> Self {
-        Self {
-            severity: Severity::Warning,
-            ..Self::error(code, span, message)
-        }
+        Self { severity: Severity::Warning, ..Self::error(code, span, message) }
     }
 
     /// Adds a second place.
     #[must_use]
     pub fn label(mut self, span: Span, text: impl Into<String>) -> Self {
-        self.labels.push(Label {
-            span,
-            text: text.into(),
-        });
+        self.labels.push(Label { span, text: text.into() });
         self
     }
 

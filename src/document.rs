@@ -25,11 +25,7 @@ use serde::de::DeserializeOwned;
 pub fn read(source: &Source) -> Result<Node, Report> {
     let raw: tree::Raw = parse(source)?;
     let (node, refused) = tree::Builder::new(source).build(raw);
-    if refused.is_empty() {
-        Ok(node)
-    } else {
-        Err(refused)
-    }
+    if refused.is_empty() { Ok(node) } else { Err(refused) }
 }
 
 /// Reads a text into a type of one's own, within the same bounds: for files that a program wrote.

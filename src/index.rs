@@ -78,10 +78,7 @@ impl<I: Id, T> IdVec<I, T> {
 
 impl<I, T> Default for IdVec<I, T> {
     fn default() -> Self {
-        Self {
-            items: Vec::new(),
-            id: PhantomData,
-        }
+        Self { items: Vec::new(), id: PhantomData }
     }
 }
 
@@ -100,9 +97,6 @@ impl<I: Id, T> IndexMut<I> for IdVec<I, T> {
 
 impl<I, T> FromIterator<T> for IdVec<I, T> {
     fn from_iter<It: IntoIterator<Item = T>>(iter: It) -> Self {
-        Self {
-            items: iter.into_iter().collect(),
-            id: PhantomData,
-        }
+        Self { items: iter.into_iter().collect(), id: PhantomData }
     }
 }

@@ -23,9 +23,7 @@ mod tokens;
 mod wires;
 
 pub use graph::{Passage, Shared, Stands, Wiring};
-pub use model::{
-    Control, ControlId, Install, JointOf, Part, PartId, Place, PlaceId, Point, PointId, Run, RunId,
-};
+pub use model::{Control, ControlId, Install, JointOf, Part, PartId, Place, PlaceId, Point, PointId, Run, RunId};
 
 use crate::diagnostic::{Diagnostic, Report};
 use crate::document::{Fields, Source, read};

@@ -20,8 +20,7 @@ pub use embedded::FILES;
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{
-    Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Service, Severity, Sight,
-    Terminal, Unit,
+    Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Service, Severity, Sight, Terminal, Unit,
 };
 pub use load::NamedText;
 pub use table::{Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};

@@ -4,17 +4,17 @@
 //! may import only from those above it in this list (a test holds it to that).
 
 pub mod belief;
+pub mod choice;
 pub mod circuit;
+#[cfg(not(target_family = "wasm"))]
+pub mod cli;
 pub mod diagnostic;
 pub mod document;
 pub mod index;
 pub mod install;
+pub mod job;
 pub mod knowledge;
 pub mod network;
 pub mod show;
 pub mod suspects;
 pub mod units;
-pub mod choice;
-pub mod job;
-#[cfg(not(target_family = "wasm"))]
-pub mod cli;

@@ -147,10 +147,7 @@ pub struct Measured {
 impl<'n> Network<'n> {
     /// Prepares a netlist.
     pub fn new(netlist: &'n Netlist) -> Self {
-        Self {
-            netlist,
-            engine: Engine::new(Wiring::new(netlist)),
-        }
+        Self { netlist, engine: Engine::new(Wiring::new(netlist)) }
     }
 
     /// The netlist.
@@ -178,12 +175,7 @@ impl<'n> Network<'n> {
     ///
     /// # Errors
     /// The nodes at which no solution was found, and why.
-    pub fn enter(
-        &self,
-        edits: &[Edit],
-        before: &Memory,
-        set_up: &SetUp,
-    ) -> Result<Vec<Branch<'n>>, Unsolvable> {
+    pub fn enter(&self, edits: &[Edit], before: &Memory, set_up: &SetUp) -> Result<Vec<Branch<'n>>, Unsolvable> {
         let mut wiring = self.engine.wiring.clone();
         wiring.edit(&set_up.interventions);
         wiring.edit(edits);
@@ -194,9 +186,7 @@ impl<'n> Network<'n> {
         }
         let moves = moves(&wiring, set_up);
         let way = (set_up.from_rest && before.is_fresh() && !wiring.healthy).then(|| self.healthy_way(set_up));
-        let parting = way
-            .as_ref()
-            .and_then(|way| way.parting(&self.engine, &wiring));
+        let parting = way.as_ref().and_then(|way| way.parting(&self.engine, &wiring));
         let start = if let Some(step) = parting {
             Run::beside(wiring, step)
         } else {
@@ -205,13 +195,7 @@ impl<'n> Network<'n> {
             Run::new(wiring, status)
         };
         let ended = self.run(start, &moves)?;
-        Ok(ended
-            .into_iter()
-            .map(|(weight, run)| Branch {
-                weight,
-                state: Operating::new(run),
-            })
-            .collect())
+        Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: Operating::new(run) }).collect())
     }
 
     /// The healthy circuit's way into a set-up, gone once and kept.
@@ -239,15 +223,8 @@ impl<'n> Network<'n> {
         let mut work = vec![(1.0, start)];
         let mut ended: Vec<(f64, Run)> = Vec::new();
         while let Some((weight, mut run)) = work.pop() {
-            let care = if run.stage == moves.len() {
-                Care::Fine
-            } else {
-                Care::Rough
-            };
-            match run
-                .settle(&self.engine, Fuses::Blow, care)
-                .map_err(|error| self.unsolvable(&error))?
-            {
+            let care = if run.stage == moves.len() { Care::Fine } else { Care::Rough };
+            match run.settle(&self.engine, Fuses::Blow, care).map_err(|error| self.unsolvable(&error))? {
                 Outcome::Race(a, b, share) => {
                     let mut other = run.clone();
                     other.trace = None;
@@ -276,8 +253,7 @@ impl<'n> Network<'n> {
                     if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
                         *sum += weight;
                     } else {
-                        run.pulse(&self.engine)
-                            .map_err(|error| self.unsolvable(&error))?;
+                        run.pulse(&self.engine).map_err(|error| self.unsolvable(&error))?;
                         ended.push((weight, run));
                     }
                 }
@@ -288,11 +264,7 @@ impl<'n> Network<'n> {
 
     /// Says which nodes cannot be solved.
     fn unsolvable(&self, error: &NoPoint) -> Unsolvable {
-        let nodes: Vec<NodeId> = error
-            .nodes
-            .iter()
-            .map(|node| NodeId::new(*node as usize))
-            .collect();
+        let nodes: Vec<NodeId> = error.nodes.iter().map(|node| NodeId::new(*node as usize)).collect();
         let names: Vec<&str> = nodes
             .iter()
             .filter_map(|node| self.netlist.nodes.get(*node))
@@ -302,10 +274,7 @@ impl<'n> Network<'n> {
         let why = if names.is_empty() {
             "the currents could not be made to add up".to_owned()
         } else {
-            format!(
-                "no voltages were found at which the currents add up at `{}`",
-                names.join("`, `")
-            )
+            format!("no voltages were found at which the currents add up at `{}`", names.join("`, `"))
         };
         Unsolvable { nodes, why }
     }

@@ -101,8 +101,7 @@ impl Suspects {
 
     /// Adds a set of faults with its prior probability.
     pub fn add(&mut self, faults: Vec<FaultId>, prior: f64) -> SuspectId {
-        let mut repair: Vec<String> =
-            faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
+        let mut repair: Vec<String> = faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
         let group = if let Some(known) = self.by_repair.get(&repair) {
@@ -136,10 +135,7 @@ impl Suspects {
     /// The suspect that is exactly this fault.
     pub fn single(&self, part: &str, mode: &str) -> Option<SuspectId> {
         let is = |f: &Fault| f.part == part && f.mode == mode;
-        self.list
-            .enumerate()
-            .find(|(_, s)| matches!(s.faults[..], [f] if is(&self.faults[f])))
-            .map(|(id, _)| id)
+        self.list.enumerate().find(|(_, s)| matches!(s.faults[..], [f] if is(&self.faults[f]))).map(|(id, _)| id)
     }
     /// The range over which a suspect's severity is spread: that of its first soft fault.
     pub fn severity(&self, suspect: SuspectId) -> Option<Severity> {

@@ -5,9 +5,7 @@
 
 mod figure;
 
-pub use figure::{
-    Dimension, Figure, FigureError, is_unit, parse_figure, parse_signed, scan_number,
-};
+pub use figure::{Dimension, Figure, FigureError, is_unit, parse_figure, parse_signed, scan_number};
 
 use std::fmt;
 use std::ops::{Add, Div, Mul, Neg, Sub};

@@ -1,8 +1,8 @@
 //! All integration tests, one binary.
 
+mod belief;
 mod cli;
 mod examples;
-mod belief;
 mod house;
 mod install;
 mod jobs;

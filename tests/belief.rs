@@ -1,21 +1,14 @@
 //! The posterior on small circuits: against calculations by hand, and against what must hold for any.
 
 use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
-use halfsplit::circuit::{
-    Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp,
-};
+use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::{Instrument, Network};
 use halfsplit::suspects::{Fault, Severity, Shares, SuspectId, Suspects};
 use halfsplit::units::{Ohms, Volts};
 
-const NOISE: Noise = Noise {
-    floating_sigma: 0.3,
-    model_share: 0.0,
-    model_floor: 0.05,
-    span: 30.0,
-    unsteady_mistaken: 0.02,
-};
+const NOISE: Noise =
+    Noise { floating_sigma: 0.3, model_share: 0.0, model_floor: 0.05, span: 30.0, unsteady_mistaken: 0.02 };
 
 /// 12 V, a feed joint, a load of 6 ohm and an earth joint in a ring; nodes plus, feed, earth, minus.
 fn ring() -> Netlist {
@@ -45,14 +38,9 @@ fn faults() -> IdVec<halfsplit::suspects::FaultId, Fault> {
         let repair = format!("{part} {mode}");
         Fault { part: part.to_owned(), mode: mode.to_owned(), effect, severity, weight: 1.0, repair }
     };
-    [
-        fault("feed joint", 1, soft),
-        fault("earth joint", 3, soft),
-        fault("load", 2, None),
-        fault("feed joint", 1, None),
-    ]
-    .into_iter()
-    .collect()
+    [fault("feed joint", 1, soft), fault("earth joint", 3, soft), fault("load", 2, None), fault("feed joint", 1, None)]
+        .into_iter()
+        .collect()
 }
 
 fn reading(netlist: &Netlist, red: usize, black: usize, value: f64) -> Observation {
@@ -89,10 +77,8 @@ fn with<T>(test: impl FnOnce(&Netlist, &mut Belief<'_>) -> T) -> T {
 #[test]
 fn corroded_feed_is_told_from_corroded_earth() {
     with(|netlist, belief| {
-        let posterior = belief.update(&evidence(
-            netlist,
-            vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 0.0)],
-        ));
+        let posterior =
+            belief.update(&evidence(netlist, vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 0.0)]));
         let suspects = belief.suspects();
         let feed = suspects.single("feed joint", "corroded").unwrap();
         let earth = suspects.single("earth joint", "corroded").unwrap();

@@ -19,22 +19,52 @@ const LAYERS: &[(&str, &[&str])] = &[
     (
         "job",
         &[
-            "index", "units", "diagnostic", "document", "knowledge", "install", "circuit", "network", "suspects", "belief",
+            "index",
+            "units",
+            "diagnostic",
+            "document",
+            "knowledge",
+            "install",
+            "circuit",
+            "network",
+            "suspects",
+            "belief",
             "choice",
         ],
     ),
     (
         "show",
         &[
-            "index", "units", "diagnostic", "document", "knowledge", "install", "circuit", "network", "suspects", "belief",
-            "choice", "job",
+            "index",
+            "units",
+            "diagnostic",
+            "document",
+            "knowledge",
+            "install",
+            "circuit",
+            "network",
+            "suspects",
+            "belief",
+            "choice",
+            "job",
         ],
     ),
     (
         "cli",
         &[
-            "index", "units", "diagnostic", "document", "knowledge", "install", "circuit", "network", "suspects", "belief",
-            "choice", "job", "show",
+            "index",
+            "units",
+            "diagnostic",
+            "document",
+            "knowledge",
+            "install",
+            "circuit",
+            "network",
+            "suspects",
+            "belief",
+            "choice",
+            "job",
+            "show",
         ],
     ),
 ];
@@ -75,9 +105,7 @@ fn files() -> Vec<(String, PathBuf, String)> {
 fn imports(code: &str) -> Vec<String> {
     code.match_indices("crate::")
         .filter(|(at, _)| !code[..*at].ends_with('$'))
-        .map(|(at, word)| {
-            code[at + word.len()..].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect()
-        })
+        .map(|(at, word)| code[at + word.len()..].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect())
         .collect()
 }
 

@@ -36,8 +36,7 @@ fn diagnosed(record: &Record) -> Value {
         .output()
         .unwrap();
     let said = String::from_utf8_lossy(&output.stdout);
-    serde_json::from_str(&said)
-        .unwrap_or_else(|e| panic!("{e}: {said}{}", String::from_utf8_lossy(&output.stderr)))
+    serde_json::from_str(&said).unwrap_or_else(|e| panic!("{e}: {said}{}", String::from_utf8_lossy(&output.stderr)))
 }
 
 /// What is wrong with the end of a job, if anything.
@@ -53,9 +52,7 @@ fn misses(record: &Record, said: &Value) -> Option<String> {
     let found = |suspect: &Value| {
         let faults = suspect["faults"].as_array().cloned().unwrap_or_default();
         let text = |fault: &Value, key: &str| fault[key].as_str().unwrap_or_default().to_owned();
-        faults
-            .iter()
-            .any(|f| repair(&text(f, "part"), &text(f, "mode")) == expected)
+        faults.iter().any(|f| repair(&text(f, "part"), &text(f, "mode")) == expected)
     };
     let empty = Vec::new();
     let suspects = said["suspects"].as_array().unwrap_or(&empty);
@@ -72,30 +69,15 @@ fn misses(record: &Record, said: &Value) -> Option<String> {
         return Some("the finding is not the repair of the hidden fault".to_owned());
     }
     if verdict != record.verdict {
-        return Some(format!(
-            "the verdict is {verdict}, not {}: {}",
-            record.verdict,
-            top(suspects)
-        ));
+        return Some(format!("the verdict is {verdict}, not {}: {}", record.verdict, top(suspects)));
     }
     (!good).then(|| format!("another suspect is named: {}", top(suspects)))
 }
 
 /// The first suspects in a line.
 fn top(suspects: &[Value]) -> String {
-    let line = |s: &Value| {
-        format!(
-            "{} {:.4}",
-            s["faults"],
-            s["probability"].as_f64().unwrap_or(0.0)
-        )
-    };
-    suspects
-        .iter()
-        .take(4)
-        .map(line)
-        .collect::<Vec<_>>()
-        .join("; ")
+    let line = |s: &Value| format!("{} {:.4}", s["faults"], s["probability"].as_f64().unwrap_or(0.0));
+    suspects.iter().take(4).map(line).collect::<Vec<_>>().join("; ")
 }
 
 #[test]
@@ -106,43 +88,30 @@ fn recorded_jobs_end_in_their_finding() {
     let (mut passed, mut failed) = (0, 0);
     for record in records() {
         let said = diagnosed(&record);
-        let tests = said["readings"].as_array().map_or(0, |all| {
-            all.iter()
-                .filter(|r| r["complaint"] == false && !r["read"].is_null())
-                .count()
-        });
+        let tests = said["readings"]
+            .as_array()
+            .map_or(0, |all| all.iter().filter(|r| r["complaint"] == false && !r["read"].is_null()).count());
         let minutes = said["minutes"].as_f64().unwrap_or(0.0);
         match misses(&record, &said) {
             None => {
                 passed += 1;
-                say(&format!(
-                    "passed {} ({}, {tests} tests, {minutes:.1} min)",
-                    record.name, record.verdict
-                ));
+                say(&format!("passed {} ({}, {tests} tests, {minutes:.1} min)", record.name, record.verdict));
             }
             Some(why) => {
                 failed += 1;
-                say(&format!(
-                    "FAILED {} ({tests} tests, {minutes:.1} min): {why}",
-                    record.name
-                ));
+                say(&format!("FAILED {} ({tests} tests, {minutes:.1} min): {why}", record.name));
             }
         }
     }
     say(&format!("{passed} jobs passed, {failed} failed"));
-    assert!(
-        passed + failed >= 6,
-        "the example has at least six recorded jobs"
-    );
+    assert!(passed + failed >= 6, "the example has at least six recorded jobs");
     assert_eq!(failed, 0, "{failed} recorded jobs missed their finding");
 }
 
 #[test]
 fn recorded_readings_are_what_ngspice_reads() {
     if !is_there() {
-        say(
-            "NOT CHECKED: ngspice is not installed, so the readings of the recorded jobs were not computed again",
-        );
+        say("NOT CHECKED: ngspice is not installed, so the readings of the recorded jobs were not computed again");
         return;
     }
     let mut wrong = Vec::new();
@@ -152,9 +121,7 @@ fn recorded_readings_are_what_ngspice_reads() {
         let answers = record.answers(&system);
         let mut bench = Bench::new(&system, &record.hidden);
         for (part, word) in answers.complaint.what.iter().zip(&answers.complaint.how) {
-            if let Some(why) =
-                bench.disagrees_with_complaint(*part, *word, &answers.complaint.set_up)
-            {
+            if let Some(why) = bench.disagrees_with_complaint(*part, *word, &answers.complaint.set_up) {
                 wrong.push(format!("{}: complaint: {why}", record.name));
             }
         }
@@ -169,11 +136,7 @@ fn recorded_readings_are_what_ngspice_reads() {
         say(line);
     }
     assert!(checked > 20, "only {checked} readings were found");
-    assert!(
-        wrong.is_empty(),
-        "{} readings are not ngspice's: {wrong:#?}",
-        wrong.len()
-    );
+    assert!(wrong.is_empty(), "{} readings are not ngspice's: {wrong:#?}", wrong.len());
 }
 
 #[test]
@@ -189,12 +152,7 @@ fn a_reading_off_by_two_digits_is_noticed() {
         for mut given in record.answers(&system).given {
             if let halfsplit::belief::Answer::Number { value, .. } = &mut given.answer {
                 *value += 0.021;
-                assert!(
-                    bench.disagrees(&given).is_some(),
-                    "{}: {}",
-                    record.name,
-                    given.text
-                );
+                assert!(bench.disagrees(&given).is_some(), "{}: {}", record.name, given.text);
                 noticed += 1;
             }
         }

@@ -14,11 +14,6 @@ use halfsplit::knowledge::Knowledge;
 #[test]
 fn built_in_knowledge_reads_without_mistakes() {
     let read = Knowledge::with_files(&[]);
-    let mistakes: Vec<_> = read
-        .err()
-        .into_iter()
-        .flatten()
-        .map(|m| m.to_string())
-        .collect();
+    let mistakes: Vec<_> = read.err().into_iter().flatten().map(|m| m.to_string()).collect();
     assert!(mistakes.is_empty(), "{}", mistakes.join("\n"));
 }

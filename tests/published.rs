@@ -9,10 +9,8 @@ use record::Record;
 use std::path::{Path, PathBuf};
 
 fn folder() -> PathBuf {
-    std::env::var_os("PUBLISHED_CASES").map_or_else(
-        || Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/published"),
-        PathBuf::from,
-    )
+    std::env::var_os("PUBLISHED_CASES")
+        .map_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/published"), PathBuf::from)
 }
 
 fn records() -> Vec<Record> {
@@ -48,8 +46,7 @@ fn published_cases() {
 
 #[test]
 fn exchanged_keys_are_noticed() {
-    let tables: Vec<Record> =
-        records().into_iter().filter(|r| r.kind == "possible_table").collect();
+    let tables: Vec<Record> = records().into_iter().filter(|r| r.kind == "possible_table").collect();
     for record in &tables {
         let mut exchanged = record.clone();
         std::mem::swap(&mut exchanged.answer.possible, &mut exchanged.answer.impossible);

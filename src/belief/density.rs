@@ -32,13 +32,7 @@ impl Noise {
 /// Density (per volt or amp) of a number, or probability of a word, blunders included.
 ///
 /// `sigma_extra` is the standard deviation of the prediction itself (interpolation between severities).
-pub(super) fn of_answer(
-    answer: &Answer,
-    predicted: &Predicted,
-    sigma_extra: f64,
-    blunder: f64,
-    noise: &Noise,
-) -> f64 {
+pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64, blunder: f64, noise: &Noise) -> f64 {
     let flat = 1.0 / noise.span;
     match (answer, predicted) {
         (Answer::NotTaken, _) => 1.0,
@@ -62,7 +56,11 @@ pub(super) fn of_answer(
             (1.0 - blunder) * clear + blunder * flat
         }
         (Answer::Unsteady, Predicted::Number { unsteady, .. }) => {
-            if *unsteady { 1.0 - noise.unsteady_mistaken } else { noise.unsteady_mistaken }
+            if *unsteady {
+                1.0 - noise.unsteady_mistaken
+            } else {
+                noise.unsteady_mistaken
+            }
         }
         (Answer::Word(word), Predicted::Words(shares)) => {
             let words = shares.len().max(1) as f64;

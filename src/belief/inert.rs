@@ -39,7 +39,10 @@ impl<'n> Healthy<'n> {
     /// Whether these edits change nothing in any of the states.
     pub(super) fn is_inert(&self, edits: &[Edit]) -> bool {
         !self.states.is_empty()
-            && self.states.iter().all(|state| state.chatter().is_empty() && edits.iter().all(|e| changes_nothing(e, state)))
+            && self
+                .states
+                .iter()
+                .all(|state| state.chatter().is_empty() && edits.iter().all(|e| changes_nothing(e, state)))
     }
 
     /// What hangs together with the points of a probe through currentless branches, in any of the states.

@@ -47,8 +47,7 @@ fn draw(track: &Track<'_>, evidence: &Evidence, noise: &Noise, rng: &mut Rng, in
     for (i, observation) in evidence.observations.iter().enumerate() {
         let (Some(x), Some(y)) = (a.predicted.get(i), b.predicted.get(i)) else { continue };
         let predicted = interpolate(x, y, t);
-        into.observations[i].answer =
-            answer(&observation.answer, &predicted, observation.blunder, noise, rng);
+        into.observations[i].answer = answer(&observation.answer, &predicted, observation.blunder, noise, rng);
     }
 }
 

@@ -1,7 +1,7 @@
 //! The probability of every suspect given all readings.
 
-use super::inert::{Healthy, Near};
 use super::density::{Noise, most_of_answer, of_answer, of_unknown, spread};
+use super::inert::{Healthy, Near};
 use super::track::{Path, Point, Predicted, Track, Tracks};
 use super::{Answer, Evidence, Observation, Probe, Senses};
 use crate::index::IdVec;
@@ -58,12 +58,7 @@ pub struct Posterior {
 
 impl<'n> Belief<'n> {
     /// Starts with all suspects at their priors.
-    pub fn new(
-        network: &'n Network<'n>,
-        suspects: &'n Suspects,
-        senses: &'n Senses,
-        noise: Noise,
-    ) -> Self {
+    pub fn new(network: &'n Network<'n>, suspects: &'n Suspects, senses: &'n Senses, noise: Noise) -> Self {
         let list = suspects.list();
         let tracks = list.ids().map(|id| Track::start(suspects, id, CELLS[0])).collect();
         let logs = list.iter().map(|s| s.prior.ln()).collect();
@@ -199,7 +194,8 @@ impl<'n> Belief<'n> {
     fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {
         let mut refined = false;
         for id in self.suspects.list().ids() {
-            let coarse = !self.inert[id] && self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
+            let coarse =
+                !self.inert[id] && self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
             if coarse && posterior.probability[id] >= REFINE_ABOVE {
                 self.regrid(id, CELLS[2], evidence);
                 refined = true;
@@ -240,13 +236,11 @@ impl<'n> Belief<'n> {
 
     fn normalise(&self, likelihoods: IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {
         let list = self.suspects.list();
-        let logs: IdVec<SuspectId, f64> =
-            list.enumerate().map(|(id, s)| s.prior.ln() + likelihoods[id].0).collect();
+        let logs: IdVec<SuspectId, f64> = list.enumerate().map(|(id, s)| s.prior.ln() + likelihoods[id].0).collect();
         let unknown = self.suspects.shares().unknown.ln() + log_unknown;
         let top = logs.iter().copied().fold(unknown, f64::max);
         let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
-        let probability: IdVec<SuspectId, f64> =
-            logs.iter().map(|l| (l - top).exp() / total).collect();
+        let probability: IdVec<SuspectId, f64> = logs.iter().map(|l| (l - top).exp() / total).collect();
         let mut groups: Vec<(GroupId, f64)> = self
             .suspects
             .groups()
@@ -450,8 +444,7 @@ pub(super) fn interpolate(a: &Predicted, b: &Predicted, t: f64) -> Predicted {
         (Predicted::Words(x), Predicted::Words(y)) => {
             Predicted::Words(x.iter().zip(y).map(|(p, q)| p + t * (q - p)).collect())
         }
-        (Predicted::Number { .. }, Predicted::Words(_))
-        | (Predicted::Words(_), Predicted::Number { .. }) => a.clone(),
+        (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => a.clone(),
     }
 }
 

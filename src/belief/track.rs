@@ -72,9 +72,9 @@ impl<'n> Track<'n> {
             Some(severity) => severity.grid(cells_per_decade),
             None => Grid::hard(),
         };
-        let fresh = Path { weight: 1.0, rest: OnceCell::new(), states: Vec::new(), predicted: Vec::new(), regimes: Vec::new() };
-        let points =
-            grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
+        let fresh =
+            Path { weight: 1.0, rest: OnceCell::new(), states: Vec::new(), predicted: Vec::new(), regimes: Vec::new() };
+        let points = grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
         Self { suspect, cells_per_decade, points }
     }
 
@@ -99,13 +99,7 @@ impl<'n> Track<'n> {
     }
 
     /// Takes the track through the stays and observations that it has not seen yet.
-    pub fn extend(
-        &mut self,
-        network: &'n Network<'n>,
-        suspects: &Suspects,
-        senses: &Senses,
-        evidence: &Evidence,
-    ) {
+    pub fn extend(&mut self, network: &'n Network<'n>, suspects: &Suspects, senses: &Senses, evidence: &Evidence) {
         let healthy = suspects.list()[self.suspect].faults.is_empty();
         for point in &mut self.points {
             let edits = suspects.edits(self.suspect, point.ohms);
@@ -131,9 +125,8 @@ impl<'n> Track<'n> {
                         path.predicted.push(Predicted::Words(Vec::new()));
                         continue;
                     }
-                    let predicted = predict(network, senses, state, &observation.probe, |e| {
-                        path.at_rest(network, &edits, e)
-                    });
+                    let predicted =
+                        predict(network, senses, state, &observation.probe, |e| path.at_rest(network, &edits, e));
                     path.predicted.push(predicted);
                 }
             }
@@ -257,9 +250,7 @@ const LED_FULL: f64 = 0.01;
 /// Share of its full power (of its full current, for an LED) that a tester gives off.
 fn light(instrument: &Instrument, volts: f64, amps: f64) -> f64 {
     match instrument {
-        Instrument::TestLamp { hot, nominal } => {
-            (volts * amps).abs() / (nominal.get() * nominal.get() / hot.get())
-        }
+        Instrument::TestLamp { hot, nominal } => (volts * amps).abs() / (nominal.get() * nominal.get() / hot.get()),
         Instrument::LedTester { .. } => amps.abs() / LED_FULL,
         Instrument::Voltmeter(_) => 0.0,
     }

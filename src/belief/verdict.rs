@@ -112,9 +112,5 @@ impl Belief<'_> {
 
 /// The suspect with the highest posterior probability.
 pub fn likeliest(posterior: &Posterior) -> Option<SuspectId> {
-    posterior
-        .probability
-        .enumerate()
-        .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)))
-        .map(|(id, _)| id)
+    posterior.probability.enumerate().max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))).map(|(id, _)| id)
 }

@@ -149,13 +149,8 @@ mod tests {
     use crate::index::Id;
     use crate::suspects::GroupId;
 
-    const NOISE: Noise = Noise {
-        floating_sigma: 0.3,
-        model_share: 0.0,
-        model_floor: 0.01,
-        span: 30.0,
-        unsteady_mistaken: 0.02,
-    };
+    const NOISE: Noise =
+        Noise { floating_sigma: 0.3, model_share: 0.0, model_floor: 0.01, span: 30.0, unsteady_mistaken: 0.02 };
 
     #[track_caller]
     fn check(groups_and_volts: &[(usize, f64)], expected_bits: f64) {

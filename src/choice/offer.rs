@@ -96,20 +96,11 @@ impl Offer {
     }
 
     /// The tests of this offer in `set_up` with the instruments at hand.
-    pub fn tests(
-        &self,
-        set_up: &SetUp,
-        instruments: &Instruments,
-        node_of: impl Fn(PointId) -> NodeId,
-    ) -> Vec<Test> {
+    pub fn tests(&self, set_up: &SetUp, instruments: &Instruments, node_of: impl Fn(PointId) -> NodeId) -> Vec<Test> {
         let mut tests: Vec<Test> = self
             .looks
             .iter()
-            .map(|(part, sight)| Test {
-                set_up: set_up.clone(),
-                probe: Probe::Look(*sight),
-                at: Target::Part(*part),
-            })
+            .map(|(part, sight)| Test { set_up: set_up.clone(), probe: Probe::Look(*sight), at: Target::Part(*part) })
             .collect();
         if let Some(instrument) = &instruments.voltmeter {
             tests.extend(self.volts.iter().map(|&(red, black)| Test {
@@ -127,11 +118,7 @@ impl Offer {
             let lamps = self.lamp_to_minus.iter().chain(&self.lamp_to_plus);
             tests.extend(lamps.map(|&(red, black)| Test {
                 set_up: set_up.clone(),
-                probe: Probe::Light {
-                    instrument: instrument.clone(),
-                    red: node_of(red),
-                    black: node_of(black),
-                },
+                probe: Probe::Light { instrument: instrument.clone(), red: node_of(red), black: node_of(black) },
                 at: Target::Points { red, black },
             }));
         }

@@ -114,10 +114,8 @@ impl<'n> Ranking<'_, 'n> {
 
     fn in_set_up(&self, hypotheses: &[Hypothesis], set_up: &SetUp, tests: &[Test]) -> Vec<Ranked> {
         let present = self.standing.set_up == *set_up;
-        let states: Vec<Option<Rc<Operating<'n>>>> = hypotheses
-            .iter()
-            .map(|h| self.foresight.state(self.belief, h, set_up, present))
-            .collect();
+        let states: Vec<Option<Rc<Operating<'n>>>> =
+            hypotheses.iter().map(|h| self.foresight.state(self.belief, h, set_up, present)).collect();
         let diodes = has_diodes(self.belief);
         let worth = |test: &Test| Ranked {
             bits: self.bits(hypotheses, &states, &test.probe, diodes),

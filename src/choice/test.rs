@@ -28,4 +28,3 @@ pub enum Target {
     /// A part that is looked at or listened to.
     Part(PartId),
 }
-

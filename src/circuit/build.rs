@@ -25,22 +25,11 @@ impl Builder<'_> {
     #[expect(clippy::too_many_lines, reason = "one short arm for each primitive")]
     pub(super) fn primitive(&self, spec: &PrimitiveSpec) -> Built {
         Ok(match spec {
-            PrimitiveSpec::Source {
-                emf,
-                internal,
-                limit,
-            } => {
+            PrimitiveSpec::Source { emf, internal, limit } => {
                 let (emf, sigma) = self.emf(emf)?;
                 let internal = self.ohms(internal)?.0;
                 let limit = limit.as_ref().map(|l| self.amps(l)).transpose()?;
-                (
-                    Primitive::Source {
-                        emf,
-                        internal,
-                        limit,
-                    },
-                    sigma,
-                )
+                (Primitive::Source { emf, internal, limit }, sigma)
             }
             PrimitiveSpec::Resistance(amount) => {
                 let (ohms, sigma) = self.ohms(amount)?;
@@ -56,12 +45,7 @@ impl Builder<'_> {
                 let nominal = self.volts(nominal)?;
                 (Primitive::Filament { hot, nominal }, sigma)
             }
-            PrimitiveSpec::Motor {
-                winding,
-                running,
-                start,
-                stop,
-            } => {
+            PrimitiveSpec::Motor { winding, running, start, stop } => {
                 let (running, sigma) = self.ohms(running)?;
                 let motor = Primitive::Motor {
                     winding: self.ohms(winding)?.0,
@@ -71,12 +55,7 @@ impl Builder<'_> {
                 };
                 (motor, sigma)
             }
-            PrimitiveSpec::Power {
-                watts,
-                cut_off,
-                leakage,
-                polarised,
-            } => {
+            PrimitiveSpec::Power { watts, cut_off, leakage, polarised } => {
                 let spread = self.above_zero(watts)?;
                 let power = Primitive::Power {
                     watts: quantity::<Watts>(spread.value, "watts")?,
@@ -86,34 +65,19 @@ impl Builder<'_> {
                 };
                 (power, spread.sigma)
             }
-            PrimitiveSpec::Fuse {
-                ohms,
-                rating,
-                gate,
-                reset,
-            } => {
+            PrimitiveSpec::Fuse { ohms, rating, gate, reset } => {
                 let (ohms, sigma) = self.ohms(ohms)?;
                 let fuse = Primitive::Fuse {
                     ohms,
                     rating: self.amps(rating)?,
-                    gate: FuseGate {
-                        points: gate.clone(),
-                    },
+                    gate: FuseGate { points: gate.clone() },
                     reset: *reset,
                 };
                 (fuse, sigma)
             }
-            PrimitiveSpec::Coil {
-                ohms,
-                pull_in,
-                release,
-            } => {
+            PrimitiveSpec::Coil { ohms, pull_in, release } => {
                 let (ohms, sigma) = self.ohms(ohms)?;
-                let coil = Primitive::Coil {
-                    ohms,
-                    pull_in: self.volts(pull_in)?,
-                    release: self.volts(release)?,
-                };
+                let coil = Primitive::Coil { ohms, pull_in: self.volts(pull_in)?, release: self.volts(release)? };
                 (coil, sigma)
             }
             PrimitiveSpec::Contact { closed, drive } => {
@@ -123,19 +87,11 @@ impl Builder<'_> {
             }
             PrimitiveSpec::Diode { forward, series } => {
                 let spread = self.above_zero(forward)?;
-                let diode = Primitive::Diode {
-                    forward: quantity(spread.value, "forward")?,
-                    series: self.ohms(series)?.0,
-                };
+                let diode =
+                    Primitive::Diode { forward: quantity(spread.value, "forward")?, series: self.ohms(series)?.0 };
                 (diode, spread.sigma)
             }
-            PrimitiveSpec::ElectronicSwitch {
-                on,
-                leakage,
-                trip,
-                on_share,
-                drive,
-            } => {
+            PrimitiveSpec::ElectronicSwitch { on, leakage, trip, on_share, drive } => {
                 let (on, sigma) = self.ohms(on)?;
                 let switch = Primitive::ElectronicSwitch {
                     on,
@@ -146,13 +102,7 @@ impl Builder<'_> {
                 };
                 (switch, sigma)
             }
-            PrimitiveSpec::ConverterInput {
-                output,
-                efficiency,
-                cut_off,
-                idle,
-                enable,
-            } => {
+            PrimitiveSpec::ConverterInput { output, efficiency, cut_off, idle, enable } => {
                 let (idle, sigma) = self.ohms(idle)?;
                 let input = Primitive::ConverterInput {
                     output: self.element(output)?,
@@ -163,12 +113,7 @@ impl Builder<'_> {
                 };
                 (input, sigma)
             }
-            PrimitiveSpec::ConverterOutput {
-                emf,
-                internal,
-                limit,
-                input,
-            } => {
+            PrimitiveSpec::ConverterOutput { emf, internal, limit, input } => {
                 let spread = self.above_zero(emf)?;
                 let output = Primitive::ConverterOutput {
                     emf: quantity(spread.value, "emf")?,
@@ -186,19 +131,13 @@ impl Builder<'_> {
             let spread = self.above_zero(only)?;
             return Ok((Emf::Fixed(quantity(spread.value, "emf")?), spread.sigma));
         }
-        let control = self
-            .control
-            .ok_or_else(|| NoFigure::NotStated("a control".to_owned()))?;
+        let control = self.control.ok_or_else(|| NoFigure::NotStated("a control".to_owned()))?;
         let mut sigma: f64 = 0.0;
         let mut volts = Vec::new();
         for amount in emf {
             let spread = amount.as_ref().map(|a| self.above_zero(a)).transpose()?;
             sigma = sigma.max(spread.map_or(0.0, |s| s.sigma));
-            volts.push(
-                spread
-                    .map(|s| quantity::<Volts>(s.value, "emf"))
-                    .transpose()?,
-            );
+            volts.push(spread.map(|s| quantity::<Volts>(s.value, "emf")).transpose()?);
         }
         Ok((Emf::By { control, volts }, sigma))
     }
@@ -206,42 +145,24 @@ impl Builder<'_> {
     fn drive(&self, spec: &DriveSpec) -> Result<Drive, NoFigure> {
         Ok(match spec {
             DriveSpec::Positions(named) => {
-                let control = self
-                    .control
-                    .ok_or_else(|| NoFigure::NotStated("a control".to_owned()))?;
+                let control = self.control.ok_or_else(|| NoFigure::NotStated("a control".to_owned()))?;
                 let positions = self.positions.iter().enumerate();
                 let closed = positions.filter(|(_, p)| named.contains(p)).map(|(i, _)| i);
-                Drive::Control {
-                    control,
-                    positions: closed.collect(),
-                }
+                Drive::Control { control, positions: closed.collect() }
             }
-            DriveSpec::Coils {
-                coils,
-                closed_at_rest,
-            } => Drive::Coils {
-                coils: coils
-                    .iter()
-                    .map(|key| self.element(key))
-                    .collect::<Result<_, _>>()?,
+            DriveSpec::Coils { coils, closed_at_rest } => Drive::Coils {
+                coils: coils.iter().map(|key| self.element(key)).collect::<Result<_, _>>()?,
                 closed_at_rest: *closed_at_rest,
             },
-            DriveSpec::Latch { set, reset } => Drive::Latch {
-                set: self.element(set)?,
-                reset: self.element(reset)?,
-            },
-            DriveSpec::Step { coil } => Drive::Step {
-                coil: self.element(coil)?,
-            },
+            DriveSpec::Latch { set, reset } => Drive::Latch { set: self.element(set)?, reset: self.element(reset)? },
+            DriveSpec::Step { coil } => Drive::Step { coil: self.element(coil)? },
         })
     }
 
     /// The element of this part that has this key.
     pub(super) fn element(&self, key: &str) -> Result<ElementId, NoFigure> {
         let found = self.ids.iter().find(|(spec, _)| spec.key == key);
-        found
-            .map(|(_, id)| *id)
-            .ok_or_else(|| NoFigure::NotStated(key.to_owned()))
+        found.map(|(_, id)| *id).ok_or_else(|| NoFigure::NotStated(key.to_owned()))
     }
 
     fn above_zero(&self, amount: &Amount) -> Result<Spread, NoFigure> {
@@ -264,11 +185,7 @@ impl Builder<'_> {
 }
 
 fn positive(spread: Spread, figure: &str) -> Result<Spread, NoFigure> {
-    if spread.value > 0.0 {
-        Ok(spread)
-    } else {
-        Err(NoFigure::Impossible(figure.to_owned()))
-    }
+    if spread.value > 0.0 { Ok(spread) } else { Err(NoFigure::Impossible(figure.to_owned())) }
 }
 
 fn quantity<T: TryFrom<f64>>(value: f64, figure: &str) -> Result<T, NoFigure> {

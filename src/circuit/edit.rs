@@ -60,17 +60,10 @@ impl Effect {
             Self::Leak(a, b) => vec![Edit::Bridge(*a, *b, severity)],
             Self::Short(a, b) => vec![Edit::Bridge(*a, *b, DEAD_SHORT)],
             Self::Stuck(contacts) => contacts.iter().map(|(e, c)| Edit::Stuck(*e, *c)).collect(),
-            Self::Value(values) => values
-                .iter()
-                .map(|(e, p)| Edit::Replace(*e, p.clone()))
-                .collect(),
+            Self::Value(values) => values.iter().map(|(e, p)| Edit::Replace(*e, p.clone())).collect(),
             Self::Swapped(ends) => ends
                 .iter()
-                .map(|(element, from_end, to)| Edit::Move {
-                    element: *element,
-                    from_end: *from_end,
-                    to: *to,
-                })
+                .map(|(element, from_end, to)| Edit::Move { element: *element, from_end: *from_end, to: *to })
                 .collect(),
         }
     }

@@ -82,18 +82,9 @@ impl Circuit {
         let control_of = install
             .controls
             .iter()
-            .map(|c| {
-                netlist.controls.push(Control {
-                    name: c.name.clone(),
-                    positions: c.positions.clone(),
-                    rest: 0,
-                })
-            })
+            .map(|c| netlist.controls.push(Control { name: c.name.clone(), positions: c.positions.clone(), rest: 0 }))
             .collect();
-        let earth = node_of
-            .get(install.earth)
-            .copied()
-            .unwrap_or(NodeId::new(0));
+        let earth = node_of.get(install.earth).copied().unwrap_or(NodeId::new(0));
         let mut circuit = Self {
             netlist,
             node_of,
@@ -114,11 +105,7 @@ impl Circuit {
                 circuit.add(install, (id, part, kind), pin, control, &mut incomplete);
             }
         }
-        if incomplete.is_empty() {
-            Ok(circuit)
-        } else {
-            Err(incomplete)
-        }
+        if incomplete.is_empty() { Ok(circuit) } else { Err(incomplete) }
     }
 
     /// The node of a terminal or inner node of a part (of one of its pins), by its name in the kind.
@@ -136,36 +123,19 @@ impl Circuit {
 
     /// The element of a part by its key in the kind (the first pin's, where there are several).
     pub fn element(&self, part: PartId, key: &str) -> Option<ElementId> {
-        let inner = self
-            .elements_of
-            .get(part)?
-            .iter()
-            .find(|inner| inner.key == key);
+        let inner = self.elements_of.get(part)?.iter().find(|inner| inner.key == key);
         inner.map(|inner| inner.element)
     }
 
     /// The control that sets a part. A part with positions that the install names no control for gets its own.
-    fn control_for(
-        &mut self,
-        install: &Install,
-        id: PartId,
-        part: &Part,
-        kind: &Kind,
-    ) -> Option<ControlId> {
+    fn control_for(&mut self, install: &Install, id: PartId, part: &Part, kind: &Kind) -> Option<ControlId> {
         if kind.positions.is_empty() {
             return None;
         }
-        let named = install
-            .controls
-            .enumerate()
-            .find(|(_, control)| control.part == id);
+        let named = install.controls.enumerate().find(|(_, control)| control.part == id);
         let found = named.and_then(|(control, _)| self.control_of.get(control).copied());
         Some(found.unwrap_or_else(|| {
-            self.netlist.controls.push(Control {
-                name: part.id.clone(),
-                positions: kind.positions.clone(),
-                rest: 0,
-            })
+            self.netlist.controls.push(Control { name: part.id.clone(), positions: kind.positions.clone(), rest: 0 })
         }))
     }
 
@@ -178,47 +148,23 @@ impl Circuit {
         incomplete: &mut Vec<Incomplete>,
     ) {
         let first = self.netlist.elements.len();
-        let ids: Vec<(&ElementSpec, ElementId)> = kind
-            .elements
-            .iter()
-            .enumerate()
-            .map(|(i, spec)| (spec, ElementId::new(first + i)))
-            .collect();
-        let builder = Builder {
-            figures: figures(install, part, kind),
-            ids: &ids,
-            control,
-            positions: &kind.positions,
-        };
+        let ids: Vec<(&ElementSpec, ElementId)> =
+            kind.elements.iter().enumerate().map(|(i, spec)| (spec, ElementId::new(first + i))).collect();
+        let builder = Builder { figures: figures(install, part, kind), ids: &ids, control, positions: &kind.positions };
         for (spec, element) in &ids {
             let (primitive, sigma) = builder.primitive(&spec.primitive).unwrap_or_else(|why| {
                 let at = spec.key.clone();
                 incomplete.push(Incomplete { part: id, at, why });
                 // Keeps the ids in step; the circuit is not handed out.
-                (
-                    Primitive::Resistance {
-                        ohms: super::DEAD_SHORT,
-                    },
-                    0.0,
-                )
+                (Primitive::Resistance { ohms: super::DEAD_SHORT }, 0.0)
             });
-            let ends = [&spec.from, &spec.to]
-                .map(|name| self.node_or_inner(install, (id, part, kind), pin, name));
+            let ends = [&spec.from, &spec.to].map(|name| self.node_or_inner(install, (id, part, kind), pin, name));
             let [Some(from), Some(to)] = ends else {
                 let why = NoFigure::NotStated("a terminal".to_owned());
-                incomplete.push(Incomplete {
-                    part: id,
-                    at: spec.key.clone(),
-                    why,
-                });
+                incomplete.push(Incomplete { part: id, at: spec.key.clone(), why });
                 return;
             };
-            self.netlist.elements.push(Element {
-                name: element_name(part, kind, pin, &spec.key),
-                from,
-                to,
-                primitive,
-            });
+            self.netlist.elements.push(Element { name: element_name(part, kind, pin, &spec.key), from, to, primitive });
             self.part_of.push(id);
             self.spread_of.push(sigma);
             self.elements_of[id].push(Inner {
@@ -237,12 +183,7 @@ impl Circuit {
                     Watts::try_from(watts.unwrap_or_default()).unwrap_or_default()
                 }
             };
-            Some(Sighted {
-                part: id,
-                element: *element,
-                table: sight.table.clone(),
-                nominal,
-            })
+            Some(Sighted { part: id, element: *element, table: sight.table.clone(), nominal })
         });
         self.sights.extend(sighted);
     }
@@ -261,9 +202,7 @@ impl Circuit {
         if let Some(known) = self.inner_nodes.get(&key) {
             return Some(*known);
         }
-        let node = self.netlist.nodes.push(Node {
-            name: format!("{}.{name}", pin_name(part, kind, pin)),
-        });
+        let node = self.netlist.nodes.push(Node { name: format!("{}.{name}", pin_name(part, kind, pin)) });
         self.inner_nodes.insert(key, node);
         Some(node)
     }
@@ -271,12 +210,7 @@ impl Circuit {
 
 /// The figures of a part.
 pub(super) fn figures<'a>(install: &'a Install, part: &'a Part, kind: &'a Kind) -> Figures<'a> {
-    Figures {
-        kind,
-        stated: &part.figures,
-        nominal: install.nominal,
-        tables: &install.knowledge.tables,
-    }
+    Figures { kind, stated: &part.figures, nominal: install.nominal, tables: &install.knowledge.tables }
 }
 
 /// The pins of a part, 0-based; one for kinds without pins.
@@ -294,11 +228,7 @@ pub(super) fn pin_name(part: &Part, kind: &Kind, pin: usize) -> String {
 
 fn element_name(part: &Part, kind: &Kind, pin: usize, key: &str) -> String {
     let name = pin_name(part, kind, pin);
-    if kind.elements.len() == 1 {
-        name
-    } else {
-        format!("{name}.{key}")
-    }
+    if kind.elements.len() == 1 { name } else { format!("{name}.{key}") }
 }
 
 /// Power of an element with `volts` across it, all of it in the state that it has when all is well.

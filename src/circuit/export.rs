@@ -22,9 +22,7 @@ pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Elem
     let exists = |node: NodeId| netlist.nodes.get(node).is_some();
     for edit in edits {
         let (target, nodes) = match edit {
-            Edit::Open(e) | Edit::Replace(e, _) | Edit::Series(e, _) | Edit::Stuck(e, _) => {
-                (Some(*e), Vec::new())
-            }
+            Edit::Open(e) | Edit::Replace(e, _) | Edit::Series(e, _) | Edit::Stuck(e, _) => (Some(*e), Vec::new()),
             Edit::Move { element, to, .. } => (Some(*element), vec![*to]),
             Edit::Bridge(a, b, _) => (None, vec![*a, *b]),
         };
@@ -41,12 +39,9 @@ pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Elem
             Edit::Replace(e, primitive) => {
                 // A new part where one was stuck open takes its place again.
                 let now = elements[e.position()].take();
-                elements[e.position()] =
-                    now.or_else(|| netlist.elements.get(*e).cloned())
-                        .map(|element| Element {
-                            primitive: primitive.clone(),
-                            ..element
-                        });
+                elements[e.position()] = now
+                    .or_else(|| netlist.elements.get(*e).cloned())
+                    .map(|element| Element { primitive: primitive.clone(), ..element });
             }
             Edit::Series(e, ohms) => {
                 if let Some(element) = &mut elements[e.position()] {
@@ -57,17 +52,9 @@ pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Elem
                 let now = elements[e.position()].take();
                 elements[e.position()] = now.and_then(|element| stuck(element, *closed));
             }
-            Edit::Move {
-                element: e,
-                from_end,
-                to,
-            } => {
+            Edit::Move { element: e, from_end, to } => {
                 if let Some(element) = &mut elements[e.position()] {
-                    *(if *from_end {
-                        &mut element.from
-                    } else {
-                        &mut element.to
-                    }) = *to;
+                    *(if *from_end { &mut element.from } else { &mut element.to }) = *to;
                 }
             }
             Edit::Bridge(a, b, ohms) => elements.push(Some(Element {
@@ -85,15 +72,10 @@ pub fn edited(netlist: &Netlist, edits: &[Edit]) -> IdVec<ElementId, Option<Elem
 fn stuck(element: Element, closed: bool) -> Option<Element> {
     let ohms = match &element.primitive {
         Primitive::Contact { closed: ohms, .. } => closed.then_some(*ohms),
-        Primitive::ElectronicSwitch { on, leakage, .. } => {
-            Some(if closed { *on } else { *leakage })
-        }
+        Primitive::ElectronicSwitch { on, leakage, .. } => Some(if closed { *on } else { *leakage }),
         _ => return Some(element),
     };
-    ohms.map(|ohms| Element {
-        primitive: Primitive::Resistance { ohms },
-        ..element
-    })
+    ohms.map(|ohms| Element { primitive: Primitive::Resistance { ohms }, ..element })
 }
 
 fn lengthen(primitive: &mut Primitive, by: Ohms) {
@@ -104,11 +86,7 @@ fn lengthen(primitive: &mut Primitive, by: Ohms) {
         | Primitive::Fuse { ohms, .. }
         | Primitive::Contact { closed: ohms, .. }
         | Primitive::Diode { series: ohms, .. } => *ohms = *ohms + by,
-        Primitive::Coil {
-            ohms,
-            pull_in,
-            release,
-        } => {
+        Primitive::Coil { ohms, pull_in, release } => {
             // The winding alone moves the armature, so more is needed across winding and joint.
             let share = (*ohms + by).get() / ohms.get().max(f64::MIN_POSITIVE);
             *pull_in = *pull_in * share;
@@ -141,10 +119,7 @@ pub struct Export<'e> {
 
 impl Export<'_> {
     fn is_active(&self, element: ElementId) -> bool {
-        self.active
-            .get(element.position())
-            .copied()
-            .unwrap_or(false)
+        self.active.get(element.position()).copied().unwrap_or(false)
     }
 
     /// Open-circuit voltage of a source, `None` when it is open.
@@ -162,9 +137,7 @@ impl Export<'_> {
     pub fn conducts(&self, id: ElementId, element: &Element) -> bool {
         match &element.primitive {
             Primitive::Source { emf, .. } => self.emf(emf).is_some(),
-            Primitive::Fuse { .. } | Primitive::Contact { .. } | Primitive::Diode { .. } => {
-                self.is_active(id)
-            }
+            Primitive::Fuse { .. } | Primitive::Contact { .. } | Primitive::Diode { .. } => self.is_active(id),
             Primitive::ConverterOutput { input, .. } => {
                 self.is_active(*input) && self.elements.get(*input).is_some_and(Option::is_some)
             }
@@ -224,10 +197,7 @@ impl Export<'_> {
         out
     }
 
-    #[expect(
-        clippy::many_single_char_names,
-        reason = "the letters of the netlist itself"
-    )]
+    #[expect(clippy::many_single_char_names, reason = "the letters of the netlist itself")]
     fn element(&self, out: &mut String, id: ElementId, element: &Element) {
         let k = id.position();
         let (a, b) = (element.from.position(), element.to.position());
@@ -236,21 +206,12 @@ impl Export<'_> {
             let _ = writeln!(out, "R{k} n{a} n{b} {:.17e}", ohms.max(LEAST_OHMS));
         };
         match &element.primitive {
-            Primitive::Source {
-                emf,
-                internal,
-                limit,
-            } => {
+            Primitive::Source { emf, internal, limit } => {
                 let emf = self.emf(emf).unwrap_or(0.0);
                 let limit = limit.filter(|_| on).map(Amps::get);
                 source(out, k, (a, b), emf, internal.get(), limit);
             }
-            Primitive::ConverterOutput {
-                emf,
-                internal,
-                limit,
-                ..
-            } => {
+            Primitive::ConverterOutput { emf, internal, limit, .. } => {
                 let limit = limit.filter(|_| on).map(Amps::get);
                 source(out, k, (a, b), emf.get(), internal.get(), limit);
             }
@@ -266,15 +227,8 @@ impl Export<'_> {
                     nominal.get()
                 );
             }
-            Primitive::Motor {
-                winding, running, ..
-            } => resistor(out, if on { running.get() } else { winding.get() }),
-            Primitive::Power {
-                watts,
-                cut_off,
-                leakage,
-                ..
-            } => {
+            Primitive::Motor { winding, running, .. } => resistor(out, if on { running.get() } else { winding.get() }),
+            Primitive::Power { watts, cut_off, leakage, .. } => {
                 if on {
                     let (w, c) = (watts.get(), cut_off.get().max(0.01));
                     let _ = writeln!(
@@ -286,18 +240,10 @@ impl Export<'_> {
                     resistor(out, leakage.get());
                 }
             }
-            Primitive::ElectronicSwitch {
-                on: closed,
-                leakage,
-                ..
-            } => resistor(out, if on { closed.get() } else { leakage.get() }),
-            Primitive::ConverterInput {
-                output,
-                efficiency,
-                cut_off,
-                idle,
-                ..
-            } => {
+            Primitive::ElectronicSwitch { on: closed, leakage, .. } => {
+                resistor(out, if on { closed.get() } else { leakage.get() })
+            }
+            Primitive::ConverterInput { output, efficiency, cut_off, idle, .. } => {
                 resistor(out, idle.get());
                 if let Some(Some(o)) = self.elements.get(*output)
                     && on
@@ -323,12 +269,7 @@ impl Export<'_> {
     fn delivered(&self, id: ElementId, output: &Element) -> String {
         let (p, m) = (output.from.position(), output.to.position());
         match &output.primitive {
-            Primitive::ConverterOutput {
-                emf,
-                internal,
-                limit,
-                ..
-            } => {
+            Primitive::ConverterOutput { emf, internal, limit, .. } => {
                 let emf = emf.get();
                 match limit.filter(|_| self.is_active(id)) {
                     None => format!("({emf:.17e}-V(n{p},n{m}))/{:.17e}", internal.get()),
@@ -345,14 +286,7 @@ impl Export<'_> {
 }
 
 /// An EMF behind its resistance, on a node of its own; in its limit a current beside a slope.
-fn source(
-    out: &mut String,
-    k: usize,
-    (a, b): (usize, usize),
-    emf: f64,
-    ohms: f64,
-    limit: Option<f64>,
-) {
+fn source(out: &mut String, k: usize, (a, b): (usize, usize), emf: f64, ohms: f64, limit: Option<f64>) {
     let _ = writeln!(out, "V{k} i{k} n{b} {emf:.17e}");
     match limit {
         None => {

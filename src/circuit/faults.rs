@@ -38,12 +38,7 @@ impl PossibleFault {
     /// Its mode, with how it shows, proof, repair and cautions.
     pub fn mode<'i>(&self, install: &'i Install) -> Option<&'i Mode> {
         let kind = install.parts.get(self.part)?.kind;
-        install
-            .knowledge
-            .kinds
-            .get(kind)?
-            .modes
-            .get(self.mode_index)
+        install.knowledge.kinds.get(kind)?.modes.get(self.mode_index)
     }
 }
 
@@ -54,40 +49,22 @@ impl Circuit {
     /// # Errors
     ///
     /// Modes whose figures are missing or impossible.
-    pub fn possible_faults(
-        &self,
-        install: &Install,
-    ) -> Result<Vec<PossibleFault>, Vec<Incomplete>> {
+    pub fn possible_faults(&self, install: &Install) -> Result<Vec<PossibleFault>, Vec<Incomplete>> {
         let mut faults = Vec::new();
         let mut incomplete = Vec::new();
         for (id, part) in install.parts.enumerate() {
             let kind = &install.knowledge.kinds[part.kind];
             for pin in pins(kind, part) {
-                let inside = Inside {
-                    circuit: self,
-                    install,
-                    id,
-                    part,
-                    kind,
-                    pin,
-                };
+                let inside = Inside { circuit: self, install, id, part, kind, pin };
                 for (index, mode) in kind.modes.iter().enumerate() {
                     match inside.fault(index, mode) {
                         Ok(fault) => faults.extend(fault),
-                        Err(why) => incomplete.push(Incomplete {
-                            part: id,
-                            at: mode.key.clone(),
-                            why,
-                        }),
+                        Err(why) => incomplete.push(Incomplete { part: id, at: mode.key.clone(), why }),
                     }
                 }
             }
         }
-        if incomplete.is_empty() {
-            Ok(faults)
-        } else {
-            Err(incomplete)
-        }
+        if incomplete.is_empty() { Ok(faults) } else { Err(incomplete) }
     }
 }
 
@@ -108,11 +85,7 @@ impl Inside<'_> {
         };
         let pair = matches!(mode.effect, ModeEffect::LeakBetweenPins(_));
         let whole = matches!(mode.effect, ModeEffect::OpenInAllPins(_));
-        let here = if whole {
-            self.part.id.clone()
-        } else {
-            pin_name(self.part, self.kind, self.pin)
-        };
+        let here = if whole { self.part.id.clone() } else { pin_name(self.part, self.kind, self.pin) };
         let next = self.part.pins.get(self.pin + 1);
         let part_id = match next {
             Some(next) if pair => format!("{here}/{next}"),
@@ -124,13 +97,7 @@ impl Inside<'_> {
             None => here,
         };
         let word = &self.kind.pin_word;
-        let label = match (
-            self.part
-                .pins
-                .get(self.pin)
-                .filter(|_| self.kind.per_pin && !whole),
-            next,
-        ) {
+        let label = match (self.part.pins.get(self.pin).filter(|_| self.kind.per_pin && !whole), next) {
             (Some(pin), Some(next)) if pair => {
                 format!("{}, {word}s {pin} and {next}", self.part.label)
             }
@@ -161,10 +128,7 @@ impl Inside<'_> {
         };
         let node = |point: &PointId| self.circuit.node_of.get(*point).copied();
         let here: Vec<_> = self.part.terminals.iter().filter_map(node).collect();
-        let shared = conductor
-            .terminals
-            .iter()
-            .position(|point| node(point).is_some_and(|node| here.contains(&node)));
+        let shared = conductor.terminals.iter().position(|point| node(point).is_some_and(|node| here.contains(&node)));
         let pin = shared.unwrap_or(0) / kind.terminals.len().max(1);
         pin_name(conductor, kind, pin)
     }
@@ -183,33 +147,22 @@ impl Inside<'_> {
             ModeEffect::OpenInAllPins(keys) => {
                 let inner = self.circuit.elements_of.get(self.id).into_iter().flatten();
                 let named = inner.filter(|inner| keys.contains(&inner.key));
-                Some((
-                    Effect::Open(named.map(|inner| inner.element).collect()),
-                    None,
-                ))
+                Some((Effect::Open(named.map(|inner| inner.element).collect()), None))
             }
-            ModeEffect::Series(key, severity) => {
-                Some((Effect::Series(element(key)?), Some(*severity)))
-            }
+            ModeEffect::Series(key, severity) => Some((Effect::Series(element(key)?), Some(*severity))),
             ModeEffect::LeakToEarth(at, severity) => {
                 apart(self.node(at)?, earth).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
             }
-            ModeEffect::ShortToEarth(at) => {
-                apart(self.node(at)?, earth).map(|(a, b)| (Effect::Short(a, b), None))
+            ModeEffect::ShortToEarth(at) => apart(self.node(at)?, earth).map(|(a, b)| (Effect::Short(a, b), None)),
+            ModeEffect::Leak(a, b, severity) => {
+                apart(self.node(a)?, self.node(b)?).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
             }
-            ModeEffect::Leak(a, b, severity) => apart(self.node(a)?, self.node(b)?)
-                .map(|(a, b)| (Effect::Leak(a, b), Some(*severity))),
-            ModeEffect::Short(a, b) => {
-                apart(self.node(a)?, self.node(b)?).map(|(a, b)| (Effect::Short(a, b), None))
+            ModeEffect::Short(a, b) => apart(self.node(a)?, self.node(b)?).map(|(a, b)| (Effect::Short(a, b), None)),
+            ModeEffect::LeakBetweenPins(severity) => {
+                self.between_pins().and_then(|(a, b)| apart(a, b)).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
             }
-            ModeEffect::LeakBetweenPins(severity) => self
-                .between_pins()
-                .and_then(|(a, b)| apart(a, b))
-                .map(|(a, b)| (Effect::Leak(a, b), Some(*severity))),
             ModeEffect::Stuck(contacts) => {
-                let contacts = contacts
-                    .iter()
-                    .map(|(key, closed)| Ok((element(key)?, *closed)));
+                let contacts = contacts.iter().map(|(key, closed)| Ok((element(key)?, *closed)));
                 Some((Effect::Stuck(contacts.collect::<Result<_, _>>()?), None))
             }
             ModeEffect::Value(values) => {
@@ -233,32 +186,17 @@ impl Inside<'_> {
     fn ids(&self) -> Vec<(&ElementSpec, ElementId)> {
         let inner = self.circuit.elements_of.get(self.id).into_iter().flatten();
         let of_pin = inner.filter(|inner| inner.pin.is_none_or(|pin| pin == self.pin));
-        self.kind
-            .elements
-            .iter()
-            .zip(of_pin.map(|inner| inner.element))
-            .collect()
+        self.kind.elements.iter().zip(of_pin.map(|inner| inner.element)).collect()
     }
 
     /// The control of the part, read off an element that it moves.
     fn control(&self, ids: &[(&ElementSpec, ElementId)]) -> Option<ControlId> {
-        ids.iter().find_map(
-            |(_, id)| match &self.circuit.netlist.elements.get(*id)?.primitive {
-                Primitive::Contact {
-                    drive: Drive::Control { control, .. },
-                    ..
-                }
-                | Primitive::ElectronicSwitch {
-                    drive: Drive::Control { control, .. },
-                    ..
-                }
-                | Primitive::Source {
-                    emf: super::Emf::By { control, .. },
-                    ..
-                } => Some(*control),
-                _ => None,
-            },
-        )
+        ids.iter().find_map(|(_, id)| match &self.circuit.netlist.elements.get(*id)?.primitive {
+            Primitive::Contact { drive: Drive::Control { control, .. }, .. }
+            | Primitive::ElectronicSwitch { drive: Drive::Control { control, .. }, .. }
+            | Primitive::Source { emf: super::Emf::By { control, .. }, .. } => Some(*control),
+            _ => None,
+        })
     }
 
     fn node(&self, name: &str) -> Result<NodeId, NoFigure> {
@@ -273,12 +211,7 @@ impl Inside<'_> {
         Some((node(self.pin)?, node(self.pin + 1)?))
     }
 
-    fn swapped(
-        &self,
-        ids: &[(&ElementSpec, ElementId)],
-        a: &str,
-        b: &str,
-    ) -> Result<Effect, NoFigure> {
+    fn swapped(&self, ids: &[(&ElementSpec, ElementId)], a: &str, b: &str) -> Result<Effect, NoFigure> {
         let (node_a, node_b) = (self.node(a)?, self.node(b)?);
         let mut ends = Vec::new();
         for (spec, id) in ids {
@@ -296,9 +229,7 @@ impl Inside<'_> {
 
 fn find(ids: &[(&ElementSpec, ElementId)], key: &str) -> Result<ElementId, NoFigure> {
     let found = ids.iter().find(|(spec, _)| spec.key == key);
-    found
-        .map(|(_, id)| *id)
-        .ok_or_else(|| NoFigure::NotStated(key.to_owned()))
+    found.map(|(_, id)| *id).ok_or_else(|| NoFigure::NotStated(key.to_owned()))
 }
 
 fn apart(a: NodeId, b: NodeId) -> Option<(NodeId, NodeId)> {

@@ -34,11 +34,7 @@ pub struct SetUp {
 impl SetUp {
     /// All controls at rest, nothing unplugged.
     pub fn at_rest(controls: &IdVec<ControlId, Control>) -> Self {
-        Self {
-            positions: controls.iter().map(|c| c.rest).collect(),
-            interventions: Vec::new(),
-            from_rest: true,
-        }
+        Self { positions: controls.iter().map(|c| c.rest).collect(), interventions: Vec::new(), from_rest: true }
     }
 
     /// The same with `control` in `position`.

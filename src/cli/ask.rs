@@ -19,11 +19,7 @@ pub(super) trait Asker {
 
 /// The asker that suits the terminal: prompts only where both ends are a terminal, plain lines otherwise.
 pub(super) fn asker() -> Box<dyn Asker> {
-    if io::stdin().is_terminal() && io::stderr().is_terminal() {
-        Box::new(Terminal)
-    } else {
-        Box::new(Lines)
-    }
+    if io::stdin().is_terminal() && io::stderr().is_terminal() { Box::new(Terminal) } else { Box::new(Lines) }
 }
 
 /// Prompts in a terminal.

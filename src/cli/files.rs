@@ -87,8 +87,12 @@ pub(super) fn lacking(output: &Output, incomplete: &[Incomplete], places: &[(usi
     for part in incomplete {
         let (line, column) = places.get(part.part.position()).copied().unwrap_or((1, 1));
         let message = match &part.why {
-            NoFigure::NotStated(figure) => format!("{} is not stated, and there is no usual one for it", quoted(figure)),
-            NoFigure::Impossible(figure) => format!("{} cannot be: it leaves {} impossible", quoted(figure), quoted(&part.at)),
+            NoFigure::NotStated(figure) => {
+                format!("{} is not stated, and there is no usual one for it", quoted(figure))
+            }
+            NoFigure::Impossible(figure) => {
+                format!("{} cannot be: it leaves {} impossible", quoted(figure), quoted(&part.at))
+            }
         };
         report.push(Diagnostic::error("figure-missing", source.span_at(line, column), message));
     }

@@ -10,7 +10,8 @@ use crate::show::text;
 
 /// Asks what is wrong, how it shows and with which switches; `None` when the person leaves.
 pub(super) fn complaint(system: &System, asker: &mut dyn Asker, output: &Output) -> Option<Complaint> {
-    let loads: Vec<PartId> = system.install.wiring().loads().into_iter().filter(|p| sight(system, *p).is_some()).collect();
+    let loads: Vec<PartId> =
+        system.install.wiring().loads().into_iter().filter(|p| sight(system, *p).is_some()).collect();
     let what = what(system, &loads, asker, output)?;
     let first = *what.first()?;
     let (how, stays_on) = how(system, first, asker, output)?;

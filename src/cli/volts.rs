@@ -117,8 +117,7 @@ fn fault(system: &System, text: &str) -> Result<Vec<Edit>, String> {
         };
         return Ok(fault.effect.edits(ohms));
     }
-    let known: Vec<String> =
-        system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
+    let known: Vec<String> = system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
     // A part that is known has its modes listed; otherwise the nearest, with the size at the end left out or not.
     let modes_of = |part: &str| -> Vec<&str> {
         system.possible.iter().filter(|f| f.part_id == part).map(|f| f.mode.as_str()).collect()

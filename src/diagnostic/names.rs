@@ -57,11 +57,7 @@ pub fn nearest<'n>(wrong: &str, known: impl IntoIterator<Item = &'n str>) -> Opt
     };
     let mut best: Option<(usize, &str)> = None;
     for name in known {
-        let letters: Vec<char> = name
-            .to_lowercase()
-            .chars()
-            .take(LONGEST_COMPARED + 4)
-            .collect();
+        let letters: Vec<char> = name.to_lowercase().chars().take(LONGEST_COMPARED + 4).collect();
         if letters.len().abs_diff(wrong.len()) > most {
             continue;
         }

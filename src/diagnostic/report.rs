@@ -22,11 +22,7 @@ impl Report {
     /// Adds a diagnostic. The first hundred of either severity are kept, the others counted.
     pub fn push(&mut self, diagnostic: Diagnostic) {
         let is_error = diagnostic.severity == Severity::Error;
-        let of_its_kind = if is_error {
-            self.errors
-        } else {
-            self.items.len().saturating_sub(self.errors)
-        };
+        let of_its_kind = if is_error { self.errors } else { self.items.len().saturating_sub(self.errors) };
         if of_its_kind >= MOST {
             self.left_out += 1;
             return;

@@ -23,13 +23,7 @@ impl<'n> Fields<'n> {
             ));
             &[]
         });
-        Self {
-            what,
-            span: node.span,
-            entries,
-            asked: Vec::new(),
-            taken: vec![false; entries.len()],
-        }
+        Self { what, span: node.span, entries, asked: Vec::new(), taken: vec![false; entries.len()] }
     }
 
     /// Where the map stands.
@@ -66,10 +60,7 @@ impl<'n> Fields<'n> {
             let what = self.what;
             report.push(Diagnostic::error(
                 "missing-field",
-                Span {
-                    len: 0,
-                    ..self.span
-                },
+                Span { len: 0, ..self.span },
                 format!("{what} needs `{key}:`"),
             ));
         }
@@ -82,10 +73,7 @@ impl<'n> Fields<'n> {
             return Vec::new();
         };
         match &node.value {
-            Value::List(items) => items
-                .iter()
-                .filter_map(|i| text_of(i, key, report))
-                .collect(),
+            Value::List(items) => items.iter().filter_map(|i| text_of(i, key, report)).collect(),
             Value::Nothing => Vec::new(),
             Value::Text(_) | Value::Map(_) => text_of(node, key, report).into_iter().collect(),
         }
@@ -128,10 +116,7 @@ impl<'n> Fields<'n> {
             let mut d = Diagnostic::error(
                 "unknown-field",
                 entry.key.span,
-                format!(
-                    "{what} has no `{}:`",
-                    quoted(&entry.key.text).trim_matches('`')
-                ),
+                format!("{what} has no `{}:`", quoted(&entry.key.text).trim_matches('`')),
             );
             d = match nearest(&entry.key.text, self.asked.iter().copied()) {
                 _ if entry.is_cut_off() => d.hint(CUT_OFF),
@@ -144,8 +129,7 @@ impl<'n> Fields<'n> {
 }
 
 /// What to do about a text that its own comma has cut in two, as in `{length: 0,6 m}`.
-pub const CUT_OFF: &str =
-    "a comma divides fields here: put a text or figure that has one in quotes";
+pub const CUT_OFF: &str = "a comma divides fields here: put a text or figure that has one in quotes";
 
 impl Entry {
     /// Whether it looks like the end of a text that its own comma has cut in two: a key with nothing behind it.
@@ -157,24 +141,13 @@ impl Entry {
 /// The text of a node; that it is none is an error.
 fn text_of(node: &Node, key: &str, report: &mut Report) -> Option<Text> {
     match &node.value {
-        Value::Text(text) => Some(Text {
-            span: node.span,
-            text: text.clone(),
-        }),
+        Value::Text(text) => Some(Text { span: node.span, text: text.clone() }),
         Value::Nothing => {
-            report.push(Diagnostic::error(
-                "missing-value",
-                node.span,
-                format!("nothing stands behind `{key}:`"),
-            ));
+            report.push(Diagnostic::error("missing-value", node.span, format!("nothing stands behind `{key}:`")));
             None
         }
         Value::List(_) | Value::Map(_) => {
-            report.push(Diagnostic::error(
-                "wrong-form",
-                node.span,
-                format!("`{key}:` is a text"),
-            ));
+            report.push(Diagnostic::error("wrong-form", node.span, format!("`{key}:` is a text")));
             None
         }
     }

@@ -19,10 +19,7 @@ impl Source {
         if text.starts_with('\u{feff}') {
             text.drain(..'\u{feff}'.len_utf8());
         }
-        Self {
-            name: name.into(),
-            text,
-        }
+        Self { name: name.into(), text }
     }
 
     /// Takes the bytes of a file.
@@ -92,9 +89,4 @@ impl Source {
 }
 
 /// The start of a file.
-const START: Span = Span {
-    offset: 0,
-    line: 1,
-    column: 1,
-    len: 0,
-};
+const START: Span = Span { offset: 0, line: 1, column: 1, len: 0 };

@@ -201,10 +201,7 @@ impl<'s> Builder<'s> {
                         let span = span_of(key.defined, self.source);
                         self.check(&key.value, span);
                         let text = key.value;
-                        Entry {
-                            key: Text { span, text },
-                            value: self.node(value),
-                        }
+                        Entry { key: Text { span, text }, value: self.node(value) }
                     })
                     .collect(),
             ),
@@ -217,20 +214,15 @@ impl<'s> Builder<'s> {
         if text.len() > LONGEST_TEXT {
             let span = Span { len: 0, ..span };
             let message = format!("this text is too long: more than {LONGEST_TEXT} bytes");
-            self.refused
-                .push(Diagnostic::error("too-much", span, message));
+            self.refused.push(Diagnostic::error("too-much", span, message));
             return;
         }
         let lines = text.split(['\n', '\t']);
         for line in lines {
             if let Cow::Owned(_) = harmless(line) {
                 self.refused.push(
-                    Diagnostic::error(
-                        "unshowable",
-                        span,
-                        "this text holds a character that cannot be shown",
-                    )
-                    .hint(format!("it reads {}", quoted(text))),
+                    Diagnostic::error("unshowable", span, "this text holds a character that cannot be shown")
+                        .hint(format!("it reads {}", quoted(text))),
                 );
                 return;
             }
@@ -241,9 +233,7 @@ impl<'s> Builder<'s> {
     fn written(&self, span: Span, read: String) -> String {
         let end = span.offset.saturating_add(span.len);
         match self.source.text().get(span.offset..end) {
-            Some(text) if !text.trim().is_empty() && !text.contains(['\n', '!', '&', '*']) => {
-                text.trim().to_owned()
-            }
+            Some(text) if !text.trim().is_empty() && !text.contains(['\n', '!', '&', '*']) => text.trim().to_owned(),
             _ => read,
         }
     }
@@ -254,10 +244,7 @@ impl Text {
     /// the line is right and the column follows the characters that both have.
     pub fn part(&self, source: &Source, from: usize, to: usize) -> Span {
         let span = self.span;
-        let end = span
-            .offset
-            .saturating_add(span.len)
-            .min(source.text().len());
+        let end = span.offset.saturating_add(span.len).min(source.text().len());
         let Some(raw) = source.text().get(span.offset..end) else {
             return span;
         };
@@ -323,9 +310,7 @@ impl Alignment {
             });
             if blank {
                 // A fold: one blank of the text for a line break and the indent behind it.
-                let single = text
-                    .get(at + c.len_utf8()..)
-                    .is_some_and(|t| !t.starts_with(char::is_whitespace));
+                let single = text.get(at + c.len_utf8()..).is_some_and(|t| !t.starts_with(char::is_whitespace));
                 while single && rest.peek().is_some_and(|(_, r)| r.is_whitespace()) {
                     rest.next();
                 }

@@ -99,10 +99,7 @@ impl Build<'_> {
         let name = format!("{}.earth", board.name);
         if let Value::Text(text) = &node.value {
             let joint_kind = self.called_for(Service::WireEnd, board.span)?;
-            let to = Text {
-                span: node.span,
-                text: text.clone(),
-            };
+            let to = Text { span: node.span, text: text.clone() };
             let word = self.install.earth_word.clone();
             let joint = self.add_board_part(
                 board,
@@ -115,13 +112,7 @@ impl Build<'_> {
             self.declare_part(&name, node.span, Named::Part(joint));
             self.scope.touch(&name);
             let (inner, outer) = self.ends_or_say(joint, node.span)?;
-            self.links.push(Link {
-                point: outer,
-                to,
-                metal: false,
-                wire: None,
-                feeds: None,
-            });
+            self.links.push(Link { point: outer, to, metal: false, wire: None, feeds: None });
             return Some(inner);
         }
         let mut fields = Fields::open(node, "the earth of a board", &mut self.report);
@@ -144,16 +135,12 @@ impl Build<'_> {
         let name = format!("{}.{}", board.name, entry.key.text);
         let span = entry.key.span;
         if let Some(message) = bad_name(&entry.key.text) {
-            self.report
-                .push(Diagnostic::error("bad-name", span, message));
+            self.report.push(Diagnostic::error("bad-name", span, message));
             return None;
         }
         let (mut fuse, mut relay, mut fed, mut minus) = (None, None, None, board.minus_switched);
         if let Value::Text(text) = &entry.value.value {
-            fuse = Some(Text {
-                span: entry.value.span,
-                text: text.clone(),
-            });
+            fuse = Some(Text { span: entry.value.span, text: text.clone() });
         } else {
             let mut fields = Fields::open(&entry.value, "a way", &mut self.report);
             fuse = fields.text(FUSE_KEY, &mut self.report).or(fuse);
@@ -166,15 +153,8 @@ impl Build<'_> {
         }
         let default = |own: Option<Text>, shared: &Option<Text>| {
             // No words at all are figures alone, of the usual kind.
-            let text = own.or_else(|| shared.clone()).unwrap_or_else(|| Text {
-                span,
-                text: String::new(),
-            });
-            if text.text.trim() == "none" {
-                Fitted::Nothing
-            } else {
-                Fitted::Part(text)
-            }
+            let text = own.or_else(|| shared.clone()).unwrap_or_else(|| Text { span, text: String::new() });
+            if text.text.trim() == "none" { Fitted::Nothing } else { Fitted::Part(text) }
         };
         let fuse = match default(fuse, &board.fuse) {
             Fitted::Nothing => None,
@@ -186,8 +166,7 @@ impl Build<'_> {
         };
         if fuse.is_none() && relay.is_none() {
             let message = format!("{} has neither fuse nor relay", quoted(&name));
-            self.report
-                .push(Diagnostic::error("empty-way", span, message));
+            self.report.push(Diagnostic::error("empty-way", span, message));
             return None;
         }
         self.wire_way(board, name, span, [fuse, relay], fed, minus)
@@ -216,13 +195,7 @@ impl Build<'_> {
         let (last, _, output) = *passes.last()?;
         let way = self.ways.len();
         if let Some(to) = fed.or_else(|| board.live.clone()) {
-            self.links.push(Link {
-                point: enter,
-                to,
-                metal: false,
-                wire: None,
-                feeds: Some(way),
-            });
+            self.links.push(Link { point: enter, to, metal: false, wire: None, feeds: Some(way) });
         } else {
             let message = format!("nothing feeds {}", quoted(&name));
             self.report.push(
@@ -231,13 +204,7 @@ impl Build<'_> {
             );
         }
         let coil = relay.and_then(|r| self.way_coil(board, &name, r, minus, span));
-        self.ways.push(WayPoints {
-            name,
-            output: last.map(|part| (part, output)),
-            relay,
-            coil,
-            passes,
-        });
+        self.ways.push(WayPoints { name, output: last.map(|part| (part, output)), relay, coil, passes });
         Some(way)
     }
 
@@ -257,19 +224,10 @@ impl Build<'_> {
         let other = self.terminal(relay, &other)?;
         if minus {
             if let Some(to) = board.live.clone() {
-                self.links.push(Link {
-                    point: plus,
-                    to,
-                    metal: false,
-                    wire: None,
-                    feeds: None,
-                });
+                self.links.push(Link { point: plus, to, metal: false, wire: None, feeds: None });
             } else {
                 let message = format!("nothing feeds the coil of {}", quoted(name));
-                self.report.push(
-                    Diagnostic::error("missing-field", span, message)
-                        .hint("give the board `live:`"),
-                );
+                self.report.push(Diagnostic::error("missing-field", span, message).hint("give the board `live:`"));
             }
         } else if let Some(earth) = board.coil_earth {
             self.join(other, earth);
@@ -284,14 +242,7 @@ impl Build<'_> {
     }
 
     /// The fuse or relay of a way: a kind with figures, or figures alone for the usual kind.
-    fn way_part(
-        &mut self,
-        board: &Board,
-        way: &str,
-        key: &str,
-        usual: Service,
-        text: &Text,
-    ) -> Option<PartId> {
+    fn way_part(&mut self, board: &Board, way: &str, key: &str, usual: Service, text: &Text) -> Option<PartId> {
         let words = text.text.trim();
         let at = text.text.len() - text.text.trim_start().len();
         let found = tokens::tokens(words, at);
@@ -343,9 +294,7 @@ impl Build<'_> {
     fn declare_part(&mut self, name: &str, span: Span, what: Named) {
         if let Err(earlier) = self.scope.declare(name, what, span) {
             let message = format!("{} is declared a second time", quoted(name));
-            self.report.push(
-                Diagnostic::error("duplicate-name", span, message).label(earlier, "first here"),
-            );
+            self.report.push(Diagnostic::error("duplicate-name", span, message).label(earlier, "first here"));
         }
     }
 
@@ -357,11 +306,7 @@ impl Build<'_> {
                 continue;
             };
             if point == link.point {
-                self.report.push(Diagnostic::error(
-                    "self-joined",
-                    link.to.span,
-                    "this leads back to itself",
-                ));
+                self.report.push(Diagnostic::error("self-joined", link.to.span, "this leads back to itself"));
                 continue;
             }
             self.join(link.point, point);
@@ -372,10 +317,7 @@ impl Build<'_> {
                 let part = self.install.points[point].of.map(|(part, _)| part);
                 let mut steps = vec![(part, point, point)];
                 steps.extend(&way.passes);
-                self.install.runs.push(Run {
-                    name: way.name.clone(),
-                    steps,
-                });
+                self.install.runs.push(Run { name: way.name.clone(), steps });
             }
         }
     }

@@ -154,11 +154,7 @@ impl<'s> Build<'s> {
                 }
             }
         } else {
-            names.extend(
-                kind.terminals
-                    .iter()
-                    .map(|t| format!("{}.{}", new.id, t.name)),
-            );
+            names.extend(kind.terminals.iter().map(|t| format!("{}.{}", new.id, t.name)));
         }
         if !kind.positions.is_empty() {
             self.install.controls.push(Control {
@@ -171,11 +167,7 @@ impl<'s> Build<'s> {
         }
         let mut terminals = Vec::with_capacity(names.len());
         for (at, name) in names.into_iter().enumerate() {
-            terminals.push(self.install.points.push(Point {
-                name,
-                of: Some((id, at)),
-                place: new.place,
-            }));
+            terminals.push(self.install.points.push(Point { name, of: Some((id, at)), place: new.place }));
         }
         self.part_spans.push(new.span);
         self.install.parts.push(Part {
@@ -203,8 +195,7 @@ impl<'s> Build<'s> {
     /// Declares a name, or says that it stands there twice or holds a character that means something.
     pub(super) fn declare(&mut self, name: &Text, what: Named) {
         if let Some(message) = bad_name(&name.text) {
-            self.report
-                .push(Diagnostic::error("bad-name", name.span, message));
+            self.report.push(Diagnostic::error("bad-name", name.span, message));
             return;
         }
         if let Err(earlier) = self.scope.declare(&name.text, what, name.span) {
@@ -226,11 +217,7 @@ impl<'s> Build<'s> {
         if let Some(id) = self.place_names.get(name) {
             return Some(*id);
         }
-        let mut d = Diagnostic::error(
-            "unknown-place",
-            span,
-            format!("no place called {}", quoted(name)),
-        );
+        let mut d = Diagnostic::error("unknown-place", span, format!("no place called {}", quoted(name)));
         let full = self.report.is_full();
         let known = self.place_names.keys().map(String::as_str);
         d = match nearest(name, known.filter(|_| !full)) {
@@ -254,14 +241,7 @@ impl<'s> Build<'s> {
             Ok(figure) if figure.dimension == wanted => Some(figure.value),
             Ok(_) => {
                 let unit = wanted.symbol();
-                self.wrong(
-                    text,
-                    Wrong::new(
-                        "wrong-unit",
-                        whole,
-                        format!("this figure is given in {unit}"),
-                    ),
-                );
+                self.wrong(text, Wrong::new("wrong-unit", whole, format!("this figure is given in {unit}")));
                 None
             }
             Err(e) => {
@@ -277,9 +257,7 @@ impl<'s> Build<'s> {
         let takes: Vec<Figure> = self.kind(part.kind).figures.clone();
         let name = self.kind(part.kind).name.clone();
         for (figure, range) in &part.figures {
-            let mut fits = takes
-                .iter()
-                .filter(|f| dimension(f.unit) == figure.dimension);
+            let mut fits = takes.iter().filter(|f| dimension(f.unit) == figure.dimension);
             if let Some(f) = fits.find(|f| !found.contains_key(&f.key)) {
                 found.insert(f.key.clone(), figure.value);
                 continue;
@@ -292,12 +270,7 @@ impl<'s> Build<'s> {
     }
 
     /// Figures that must be given and are not.
-    pub(super) fn missing_figures(
-        &mut self,
-        kind: KindId,
-        given: &BTreeMap<String, f64>,
-        span: Span,
-    ) {
+    pub(super) fn missing_figures(&mut self, kind: KindId, given: &BTreeMap<String, f64>, span: Span) {
         let nominal = self.install.nominal;
         let kind = self.kind(kind);
         let missing: Vec<&Figure> = kind
@@ -315,11 +288,8 @@ impl<'s> Build<'s> {
             .map(|f| {
                 let unit = dimension(f.unit).symbol();
                 let what = format!("a {} needs its {} in {unit}", kind.name, f.key);
-                let message = if f.defaults.is_empty() {
-                    what
-                } else {
-                    format!("{what}: nothing is known of it at {nominal}")
-                };
+                let message =
+                    if f.defaults.is_empty() { what } else { format!("{what}: nothing is known of it at {nominal}") };
                 Diagnostic::error("missing-figure", span, message)
             })
             .collect();
@@ -335,13 +305,7 @@ impl<'s> Build<'s> {
 }
 
 /// A figure that a kind has no use for.
-fn wrong_figure(
-    kind: &str,
-    takes: &[Figure],
-    got: Dimension,
-    range: Range<usize>,
-    hint: &str,
-) -> Wrong {
+fn wrong_figure(kind: &str, takes: &[Figure], got: Dimension, range: Range<usize>, hint: &str) -> Wrong {
     let unit = got.symbol();
     let again = takes.iter().any(|f| dimension(f.unit) == got);
     let wrong = Wrong::new(

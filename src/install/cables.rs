@@ -43,14 +43,10 @@ impl Build<'_> {
         if !kind.per_pin || kind.through.is_none() {
             let message = format!("a {} has no cores", kind.name);
             let span = is.map_or(entry.key.span, |t| t.span);
-            self.report
-                .push(Diagnostic::error("wrong-section", span, message));
+            self.report.push(Diagnostic::error("wrong-section", span, message));
             return None;
         }
-        let empty = Text {
-            span: entry.key.span,
-            text: String::new(),
-        };
+        let empty = Text { span: entry.key.span, text: String::new() };
         let mut figures = self.figures(is.as_ref().unwrap_or(&empty), &part);
         for entry in rest {
             self.keyed_figure(&part, entry, &mut figures);
@@ -74,10 +70,7 @@ impl Build<'_> {
 
     /// The cores of a cable: `[brown, blue]`, or a number: then they are numbered.
     fn core_names(&mut self, node: &Node) -> Vec<Text> {
-        let text = |node: &Node, text: String| Text {
-            span: node.span,
-            text,
-        };
+        let text = |node: &Node, text: String| Text { span: node.span, text };
         match &node.value {
             Value::List(items) => {
                 let mut found = Vec::new();
@@ -100,9 +93,7 @@ impl Build<'_> {
             Value::Text(_) | Value::Nothing | Value::Map(_) => {
                 self.report.push(
                     Diagnostic::error("wrong-form", node.span, "the cores are a list of names")
-                        .hint(
-                            "such as `cores: [brown, blue]`, or `cores: 7` when they are numbered",
-                        ),
+                        .hint("such as `cores: [brown, blue]`, or `cores: 7` when they are numbered"),
                 );
                 Vec::new()
             }

@@ -62,10 +62,7 @@ impl Build<'_> {
             by
         } else {
             let wire = self.called_for(Service::Wire, span)?;
-            Text {
-                span,
-                text: self.kind(wire).name.clone(),
-            }
+            Text { span, text: self.kind(wire).name.clone() }
         };
         let words = by.text.trim();
         let words = words.strip_prefix("by ").unwrap_or(words);
@@ -85,25 +82,13 @@ impl Build<'_> {
             let job = self.wires.get_mut(placed.job)?;
             (job.before, job.word) = (Some(start), Some(word));
             self.join(start, enter);
-            self.links.push(Link {
-                point: leave,
-                to,
-                metal: false,
-                wire: Some(placed.job),
-                feeds: None,
-            });
+            self.links.push(Link { point: leave, to, metal: false, wire: Some(placed.job), feeds: None });
         } else {
             self.conducts(&by, &part)?;
             let conductor = self.add_written(&id, title, &by, &part)?;
             let (enter, leave) = self.ends_or_say(conductor, by.span)?;
             self.join(start, enter);
-            self.links.push(Link {
-                point: leave,
-                to,
-                metal: true,
-                wire: None,
-                feeds: None,
-            });
+            self.links.push(Link { point: leave, to, metal: true, wire: None, feeds: None });
         }
         Some(())
     }

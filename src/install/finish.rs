@@ -16,9 +16,7 @@ pub(super) struct Metal {
 
 impl Metal {
     pub(super) fn new(points: usize, joins: &[(PointId, PointId)]) -> Self {
-        let mut metal = Self {
-            up: (0..points).collect(),
-        };
+        let mut metal = Self { up: (0..points).collect() };
         for (a, b) in joins {
             let (a, b) = (metal.root(a.position()), metal.root(b.position()));
             // The smaller number stands for the set: the result does not depend on the order of joins.
@@ -55,20 +53,14 @@ impl Build<'_> {
             self.doubts();
             self.unreached();
         }
-        if self.report.has_errors() {
-            Err(self.report)
-        } else {
-            Ok((self.install, self.report))
-        }
+        if self.report.has_errors() { Err(self.report) } else { Ok((self.install, self.report)) }
     }
 
     /// Gives junctions the place of the parts that are joined to them, and wires their ends.
     fn place_junctions(&mut self) {
         let mut metal = Metal::new(self.install.points.len(), &self.install.joins);
         let mut places: BTreeMap<usize, BTreeSet<Option<PlaceId>>> = BTreeMap::new();
-        let roots: Vec<usize> = (0..self.install.points.len())
-            .map(|p| metal.root(p))
-            .collect();
+        let roots: Vec<usize> = (0..self.install.points.len()).map(|p| metal.root(p)).collect();
         for (id, point) in self.install.points.enumerate() {
             let Some(root) = roots.get(id.position()) else {
                 continue;
@@ -96,10 +88,8 @@ impl Build<'_> {
     /// Earths that lead in a circle lead nowhere.
     fn earth_circles(&mut self, document: &Node) {
         let earths = document.get("earths").and_then(Node::as_map).unwrap_or(&[]);
-        let next: BTreeMap<&str, &Node> = earths
-            .iter()
-            .filter_map(|e| Some((e.key.text.as_str(), e.value.get("to")?)))
-            .collect();
+        let next: BTreeMap<&str, &Node> =
+            earths.iter().filter_map(|e| Some((e.key.text.as_str(), e.value.get("to")?))).collect();
         let mut said: BTreeSet<&str> = BTreeSet::new();
         for entry in earths {
             let mut path: Vec<&str> = Vec::new();
@@ -153,10 +143,7 @@ impl Build<'_> {
         }
         let supply = self.install.parts.enumerate().find_map(|(id, part)| {
             let kind = self.kind(part.kind);
-            let source = kind
-                .elements
-                .iter()
-                .find(|e| matches!(e.primitive, PrimitiveSpec::Source { .. }))?;
+            let source = kind.elements.iter().find(|e| matches!(e.primitive, PrimitiveSpec::Source { .. }))?;
             (kind.role == Role::Supply).then_some((id, source.to.clone()))
         });
         if let Some(minus) = supply.and_then(|(id, name)| self.terminal(id, &name)) {
@@ -179,8 +166,7 @@ impl Build<'_> {
                 let label = self.part(id).label.clone();
                 let message = format!("both ends of {} are joined to each other", quoted(&label));
                 let span = self.part_spans[id];
-                self.report
-                    .push(Diagnostic::error("self-joined", span, message));
+                self.report.push(Diagnostic::error("self-joined", span, message));
             }
         }
     }
@@ -195,17 +181,9 @@ impl Build<'_> {
             };
             let label = quoted(&self.part(load).label);
             let (code, message, hint) = if !wiring.reaches(enter, true) {
-                (
-                    "no-feed",
-                    format!("nothing feeds {label}"),
-                    "no run leads from the plus of a supply to it",
-                )
+                ("no-feed", format!("nothing feeds {label}"), "no run leads from the plus of a supply to it")
             } else if !wiring.reaches(leave, false) {
-                (
-                    "no-return",
-                    format!("{label} has no way back"),
-                    "no run leads from it to the minus of a supply",
-                )
+                ("no-return", format!("{label} has no way back"), "no run leads from it to the minus of a supply")
             } else {
                 continue;
             };
@@ -245,10 +223,7 @@ impl Build<'_> {
                     if self.cables.get(&part).is_some_and(|c| !c.used.is_empty()) {
                         continue;
                     }
-                    (
-                        "unused-part",
-                        format!("no core of {} is in a run", quoted(name)),
-                    )
+                    ("unused-part", format!("no core of {} is in a run", quoted(name)))
                 }
                 Named::Junction(point) => {
                     if touches.get(&point).is_some_and(|n| *n > 1) {
@@ -262,16 +237,10 @@ impl Build<'_> {
             found.push(Diagnostic::warning(code, declared.span, message));
         }
         for (span, point) in &self.run_ends {
-            let Some((part, _)) = self.install.points[*point]
-                .of
-                .filter(|_| !touches.contains_key(point))
-            else {
+            let Some((part, _)) = self.install.points[*point].of.filter(|_| !touches.contains_key(point)) else {
                 continue;
             };
-            let message = format!(
-                "nothing is joined to this end of {}",
-                quoted(&self.part(part).label)
-            );
+            let message = format!("nothing is joined to this end of {}", quoted(&self.part(part).label));
             found.push(
                 Diagnostic::warning("loose-end", *span, message)
                     .hint("a run goes on to an earth, a junction or a terminal"),

@@ -26,8 +26,7 @@ pub(super) fn bad_name(name: &str) -> Option<String> {
     if name.trim().is_empty() {
         return Some("a name is missing here".to_owned());
     }
-    (name.chars().count() > LONGEST_NAME)
-        .then(|| format!("a name has at most {LONGEST_NAME} letters"))
+    (name.chars().count() > LONGEST_NAME).then(|| format!("a name has at most {LONGEST_NAME} letters"))
 }
 /// Most parts (5,000 circuits have about 45,000; the program takes some 110 MB for a hundred thousand).
 pub(super) const MOST_PARTS: usize = 75_000;

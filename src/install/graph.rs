@@ -69,19 +69,9 @@ impl Install {
         let mut nodes = Vec::with_capacity(self.points.len());
         for p in 0..self.points.len() {
             let root = metal.root(p);
-            nodes.push(
-                *of_root
-                    .entry(root)
-                    .or_insert_with(|| graph.add_node(Some(PointId::new(root)))),
-            );
+            nodes.push(*of_root.entry(root).or_insert_with(|| graph.add_node(Some(PointId::new(root)))));
         }
-        let mut wiring = Wiring {
-            install: self,
-            graph,
-            nodes,
-            feed: Tree::new(),
-            back: Tree::new(),
-        };
+        let mut wiring = Wiring { install: self, graph, nodes, feed: Tree::new(), back: Tree::new() };
         for (id, part) in self.parts.enumerate() {
             let pins = if self.knowledge.kinds[part.kind].per_pin {
                 (0..part.pins.len()).map(Some).collect()
@@ -111,30 +101,16 @@ impl Wiring<'_> {
                 let point = position.and_then(|p| part.terminals.get(first + p));
                 match point.and_then(|p| self.nodes.get(p.position())) {
                     Some(node) => *node,
-                    None => *inner
-                        .entry(name.as_str())
-                        .or_insert_with(|| self.graph.add_node(None)),
+                    None => *inner.entry(name.as_str()).or_insert_with(|| self.graph.add_node(None)),
                 }
             });
             let from = match &element.primitive {
                 // What a converter gives comes from its input.
                 PrimitiveSpec::ConverterOutput { input, .. } => {
-                    let plus = kind
-                        .elements
-                        .iter()
-                        .find(|e| e.key == *input)
-                        .map(|e| e.from.clone());
-                    let position =
-                        plus.and_then(|name| kind.terminals.iter().position(|t| t.name == name));
+                    let plus = kind.elements.iter().find(|e| e.key == *input).map(|e| e.from.clone());
+                    let position = plus.and_then(|name| kind.terminals.iter().position(|t| t.name == name));
                     let point = position.and_then(|p| part.terminals.get(first + p));
-                    edges.push((
-                        point
-                            .and_then(|p| self.nodes.get(p.position()))
-                            .copied()
-                            .unwrap_or(to),
-                        from,
-                        at,
-                    ));
+                    edges.push((point.and_then(|p| self.nodes.get(p.position())).copied().unwrap_or(to), from, at));
                     continue;
                 }
                 _ => from,
@@ -142,11 +118,7 @@ impl Wiring<'_> {
             edges.push((from, to, at));
         }
         for (from, to, element) in edges {
-            let passage = Passage {
-                part: id,
-                element,
-                pin,
-            };
+            let passage = Passage { part: id, element, pin };
             self.graph.add_edge(from, to, passage);
         }
     }
@@ -242,10 +214,7 @@ impl Wiring<'_> {
             (_, PrimitiveSpec::Coil { .. }) => false,
             // The resistor or diode beside a coil is part of the coil's path, not of the contact's.
             (Some(Role::Switching), primitive) => {
-                matches!(
-                    primitive,
-                    PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. }
-                )
+                matches!(primitive, PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. })
             }
             _ => true,
         }
@@ -326,9 +295,7 @@ impl Wiring<'_> {
     pub fn loads(&self) -> Vec<PartId> {
         let kinds = &self.install.knowledge.kinds;
         let all = self.install.parts.enumerate();
-        all.filter(|(_, p)| kinds[p.kind].role == Role::Load)
-            .map(|(id, _)| id)
-            .collect()
+        all.filter(|(_, p)| kinds[p.kind].role == Role::Load).map(|(id, _)| id).collect()
     }
 
     /// The other loads that need parts of the same feed or of the same way back as `load`; those that share most

@@ -33,10 +33,7 @@ impl Build<'_> {
     fn read_part(&mut self, entry: &Entry, section: Section) -> Option<PartId> {
         let name = &entry.key;
         if let Value::Text(text) = &entry.value.value {
-            let text = Text {
-                span: entry.value.span,
-                text: text.clone(),
-            };
+            let text = Text { span: entry.value.span, text: text.clone() };
             let part = self.part_of(&text)?;
             return self.declared(name, &text, &part, None, Vec::new(), &[], section);
         }
@@ -61,11 +58,7 @@ impl Build<'_> {
             Ok(Some(part)) => Some(part),
             Ok(None) => {
                 let known = self.kinds.nearest(trimmed).map(str::to_owned);
-                let wrong = Wrong::new(
-                    "unknown-kind",
-                    whole,
-                    format!("no kind of part is called {}", quoted(trimmed)),
-                );
+                let wrong = Wrong::new("unknown-kind", whole, format!("no kind of part is called {}", quoted(trimmed)));
                 self.wrong(
                     text,
                     match known {
@@ -117,18 +110,12 @@ impl Build<'_> {
     }
 
     /// A figure under its own key.
-    pub(super) fn keyed_figure(
-        &mut self,
-        part: &PartText,
-        entry: &Entry,
-        figures: &mut BTreeMap<String, f64>,
-    ) {
+    pub(super) fn keyed_figure(&mut self, part: &PartText, entry: &Entry, figures: &mut BTreeMap<String, f64>) {
         let kind = self.kind(part.kind);
         let plain = |key: &str| key.replace(['-', '_'], " ");
         let wanted = plain(&entry.key.text);
         let figure = kind.figures.iter().find(|f| plain(&f.key) == wanted);
-        let Some((key, unit)) = figure.map(|f| (f.key.clone(), super::kinds::dimension(f.unit)))
-        else {
+        let Some((key, unit)) = figure.map(|f| (f.key.clone(), super::kinds::dimension(f.unit))) else {
             let mut known: Vec<String> = kind.figures.iter().map(|f| f.key.clone()).collect();
             let message = format!("a {} has no {}", kind.name, quoted(&entry.key.text));
             known.extend(["is", "place", "pins"].map(str::to_owned));
@@ -142,18 +129,12 @@ impl Build<'_> {
             return;
         };
         if let Value::Text(text) = &entry.value.value {
-            let text = Text {
-                span: entry.value.span,
-                text: text.clone(),
-            };
+            let text = Text { span: entry.value.span, text: text.clone() };
             if let Some(value) = self.figure(&text, unit) {
                 figures.insert(key, value);
             }
         } else {
-            let at = Text {
-                span: entry.value.span,
-                text: String::new(),
-            };
+            let at = Text { span: entry.value.span, text: String::new() };
             let error = FigureError::NoNumber;
             self.wrong(&at, figure_wrong(&error, 0..0, Some(unit)));
         }
@@ -183,16 +164,13 @@ impl Build<'_> {
         match (kind.per_pin, pins.first()) {
             (true, None) => {
                 let message = format!("a {kind_name} needs its pins named");
-                self.report.push(
-                    Diagnostic::error("missing-field", name.span, message)
-                        .hint("such as `pins: [plus, minus]`"),
-                );
+                self.report
+                    .push(Diagnostic::error("missing-field", name.span, message).hint("such as `pins: [plus, minus]`"));
                 return None;
             }
             (false, Some(first)) => {
                 let message = format!("a {kind_name} has terminals of its own and takes no pins");
-                self.report
-                    .push(Diagnostic::error("unknown-field", first.span, message));
+                self.report.push(Diagnostic::error("unknown-field", first.span, message));
             }
             (true, Some(_)) | (false, None) => {}
         }
@@ -205,14 +183,10 @@ impl Build<'_> {
         let mut seen: BTreeMap<String, Span> = BTreeMap::new();
         for name in names {
             if let Some(message) = bad_name(&name.text) {
-                self.report
-                    .push(Diagnostic::error("bad-name", name.span, message));
+                self.report.push(Diagnostic::error("bad-name", name.span, message));
             } else if let Some(earlier) = seen.insert(name.text.clone(), name.span) {
                 let message = format!("a second {what} called {}", quoted(&name.text));
-                self.report.push(
-                    Diagnostic::error("duplicate-name", name.span, message)
-                        .label(earlier, "first here"),
-                );
+                self.report.push(Diagnostic::error("duplicate-name", name.span, message).label(earlier, "first here"));
             } else {
                 found.push(name.text);
             }

@@ -22,11 +22,7 @@ pub(super) enum Mentioned {
     /// A path.
     Path(Path),
     /// An earth: its joint; loads land outside, frames inside.
-    Earth {
-        joint: PartId,
-        outer: PointId,
-        inner: PointId,
-    },
+    Earth { joint: PartId, outer: PointId, inner: PointId },
     /// A core of a cable.
     Core(PartId, usize),
     /// Something that was said to be wrong before.
@@ -44,29 +40,18 @@ impl Build<'_> {
         let what = self.scope.get(head).map_or(Named::Broken, |d| d.what);
         match what {
             Named::Broken => Ok(Mentioned::Broken),
-            Named::Junction(point) if rest.is_empty() => Ok(Mentioned::Path(Path {
-                part: None,
-                enter: point,
-                leave: point,
-            })),
-            Named::Earth(joint) if rest.is_empty() => {
-                let (outer, inner) = self
-                    .ends(joint)
-                    .ok_or_else(|| Wrong::new("path-needed", range, "this earth has no ends"))?;
-                Ok(Mentioned::Earth {
-                    joint,
-                    outer,
-                    inner,
-                })
+            Named::Junction(point) if rest.is_empty() => {
+                Ok(Mentioned::Path(Path { part: None, enter: point, leave: point }))
             }
-            Named::Junction(_) | Named::Earth(_) => Err(Wrong::new(
-                "unknown-terminal",
-                rest_at,
-                format!("{} has no terminals", quoted(head)),
-            )),
-            Named::Part(part) => self
-                .part_path(part, rest, rest_at, &range)
-                .map(Mentioned::Path),
+            Named::Earth(joint) if rest.is_empty() => {
+                let (outer, inner) =
+                    self.ends(joint).ok_or_else(|| Wrong::new("path-needed", range, "this earth has no ends"))?;
+                Ok(Mentioned::Earth { joint, outer, inner })
+            }
+            Named::Junction(_) | Named::Earth(_) => {
+                Err(Wrong::new("unknown-terminal", rest_at, format!("{} has no terminals", quoted(head))))
+            }
+            Named::Part(part) => self.part_path(part, rest, rest_at, &range).map(Mentioned::Path),
             Named::Cable(cable) => self.core(cable, rest, rest_at, range),
             Named::Board => Err(self.no_way(head, rest, rest_at, range)),
             Named::Way(way) => self.way_path(way, rest, rest_at, &range),
@@ -75,33 +60,15 @@ impl Build<'_> {
 
     fn unknown(&self, words: &str, range: Range<usize>) -> Wrong {
         let head = words.split('.').next().unwrap_or(words);
-        let board = words
-            .split('.')
-            .next()
-            .and_then(|h| self.scope.get(h))
-            .is_some();
+        let board = words.split('.').next().and_then(|h| self.scope.get(h)).is_some();
         let at = range.start..range.start + if board { words.len() } else { head.len() };
         let shown = if board { words } else { head };
-        if let Some((name, behind)) = words
-            .split_once(' ')
-            .filter(|(n, _)| self.scope.split(n).is_some())
-        {
+        if let Some((name, behind)) = words.split_once(' ').filter(|(n, _)| self.scope.split(n).is_some()) {
             let at = range.end - behind.len()..range.end;
-            return Wrong::new(
-                "unknown-word",
-                at,
-                format!("{} means nothing here", quoted(behind)),
-            )
-            .hint(format!(
-                "{} is declared elsewhere and stands alone",
-                quoted(name)
-            ));
+            return Wrong::new("unknown-word", at, format!("{} means nothing here", quoted(behind)))
+                .hint(format!("{} is declared elsewhere and stands alone", quoted(name)));
         }
-        let wrong = Wrong::new(
-            "unknown-part",
-            at,
-            format!("no part called {}", quoted(shown)),
-        );
+        let wrong = Wrong::new("unknown-part", at, format!("no part called {}", quoted(shown)));
         if self.report.is_full() {
             return wrong;
         }
@@ -109,27 +76,16 @@ impl Build<'_> {
             Some(known) => wrong.hint(format!("did you mean `{known}`?")),
             None => match self.kinds.nearest(words) {
                 Some(kind) => wrong.hint(format!("is the kind `{kind}` meant?")),
-                None => wrong
-                    .hint("declare it, or make a junction of it with `*` where it first stands"),
+                None => wrong.hint("declare it, or make a junction of it with `*` where it first stands"),
             },
         }
     }
 
     /// A path through a part: nothing, a terminal, an inner element, or `in>out`.
-    fn part_path(
-        &self,
-        id: PartId,
-        rest: &str,
-        at: Range<usize>,
-        all: &Range<usize>,
-    ) -> Result<Path, Wrong> {
+    fn part_path(&self, id: PartId, rest: &str, at: Range<usize>, all: &Range<usize>) -> Result<Path, Wrong> {
         let part = self.part(id);
         let kind = self.kind(part.kind);
-        let path = |enter, leave| Path {
-            part: Some(id),
-            enter,
-            leave,
-        };
+        let path = |enter, leave| Path { part: Some(id), enter, leave };
         if rest.is_empty() {
             if let (false, Some((enter, leave))) = (kind.per_pin, self.ends(id)) {
                 return Ok(path(enter, leave));
@@ -140,10 +96,7 @@ impl Build<'_> {
             return Err(Wrong::new(
                 "path-needed",
                 all.clone(),
-                format!(
-                    "{} needs a path: where current enters and leaves",
-                    quoted(&part.id)
-                ),
+                format!("{} needs a path: where current enters and leaves", quoted(&part.id)),
             )
             .hint(path_hint(kind, &part.id, &part.pins)));
         }
@@ -152,19 +105,15 @@ impl Build<'_> {
             let (from, to) = (from.trim(), to.trim());
             let pin = from.rsplit_once('.').map(|(pin, _)| format!("{pin}."));
             let enter = self.terminal(id, from);
-            let leave = self
-                .terminal(id, to)
-                .or_else(|| self.terminal(id, &format!("{}{to}", pin.unwrap_or_default())));
+            let leave =
+                self.terminal(id, to).or_else(|| self.terminal(id, &format!("{}{to}", pin.unwrap_or_default())));
             let enter = enter.ok_or_else(|| self.no_terminal(id, from, at.start..middle))?;
             let leave = leave.ok_or_else(|| self.no_terminal(id, to, middle + 1..at.end))?;
             if enter == leave {
                 return Err(Wrong::new(
                     "self-joined",
                     at,
-                    format!(
-                        "this path enters and leaves {} at one terminal",
-                        quoted(&part.id)
-                    ),
+                    format!("this path enters and leaves {} at one terminal", quoted(&part.id)),
                 ));
             }
             return Ok(path(enter, leave));
@@ -176,10 +125,7 @@ impl Build<'_> {
             return Ok(path(ends.0, ends.1));
         }
         if let Some(element) = kind.elements.iter().find(|e| e.key == rest)
-            && let (Some(enter), Some(leave)) = (
-                self.terminal(id, &element.from),
-                self.terminal(id, &element.to),
-            )
+            && let (Some(enter), Some(leave)) = (self.terminal(id, &element.from), self.terminal(id, &element.to))
         {
             return Ok(path(enter, leave));
         }
@@ -200,10 +146,7 @@ impl Build<'_> {
             return part.terminals.get(pin_of(name)?).copied();
         }
         let (pin, terminal) = name.rsplit_once('.')?;
-        let at = kind
-            .terminals
-            .iter()
-            .position(|t| same(&t.name, terminal))?;
+        let at = kind.terminals.iter().position(|t| same(&t.name, terminal))?;
         part.terminals.get(pin_of(pin)? * each + at).copied()
     }
 
@@ -231,42 +174,25 @@ impl Build<'_> {
             known.extend(kind.terminals.iter().map(|t| t.name.as_str()));
             "terminal"
         };
-        let wrong = Wrong::new(
-            "unknown-terminal",
-            at,
-            format!("{} has no {what} called {}", quoted(&part.id), quoted(said)),
-        );
+        let wrong =
+            Wrong::new("unknown-terminal", at, format!("{} has no {what} called {}", quoted(&part.id), quoted(said)));
         match nearest(said, known.iter().copied()) {
             Some(near) if said.chars().count() > 2 => wrong.hint(format!("did you mean `{near}`?")),
             _ => wrong.hint(format!("its {what}s are {}", list(&known))),
         }
     }
 
-    fn core(
-        &self,
-        cable: PartId,
-        rest: &str,
-        at: Range<usize>,
-        all: Range<usize>,
-    ) -> Result<Mentioned, Wrong> {
+    fn core(&self, cable: PartId, rest: &str, at: Range<usize>, all: Range<usize>) -> Result<Mentioned, Wrong> {
         let part = self.part(cable);
         let pins: Vec<&str> = part.pins.iter().map(String::as_str).collect();
         if rest.is_empty() {
-            return Err(Wrong::new(
-                "path-needed",
-                all,
-                format!("{} is a cable: name a core of it", quoted(&part.id)),
-            )
-            .hint(format!("its cores are {}", list(&pins))));
+            return Err(Wrong::new("path-needed", all, format!("{} is a cable: name a core of it", quoted(&part.id)))
+                .hint(format!("its cores are {}", list(&pins))));
         }
         if let Some(pin) = pins.iter().position(|p| *p == rest) {
             return Ok(Mentioned::Core(cable, pin));
         }
-        let wrong = Wrong::new(
-            "unknown-core",
-            at,
-            format!("{} has no core called {}", quoted(&part.id), quoted(rest)),
-        );
+        let wrong = Wrong::new("unknown-core", at, format!("{} has no core called {}", quoted(&part.id), quoted(rest)));
         Err(match nearest(rest, pins.iter().copied()) {
             Some(known) => wrong.hint(format!("did you mean `{known}`?")),
             None => wrong.hint(format!("its cores are {}", list(&pins))),
@@ -275,66 +201,36 @@ impl Build<'_> {
 
     fn no_way(&self, head: &str, rest: &str, at: Range<usize>, all: Range<usize>) -> Wrong {
         let start = format!("{head}.");
-        let ways: Vec<&str> = self
-            .ways
-            .iter()
-            .filter_map(|w| w.name.strip_prefix(&start))
-            .collect();
+        let ways: Vec<&str> = self.ways.iter().filter_map(|w| w.name.strip_prefix(&start)).collect();
         if rest.is_empty() {
-            return Wrong::new(
-                "path-needed",
-                all,
-                format!("{} is a board: name a way of it", quoted(head)),
-            )
-            .hint(format!("its ways are {}", list(&ways)));
+            return Wrong::new("path-needed", all, format!("{} is a board: name a way of it", quoted(head)))
+                .hint(format!("its ways are {}", list(&ways)));
         }
-        Wrong::new(
-            "unknown-way",
-            at,
-            format!("{} has no way called {}", quoted(head), quoted(rest)),
-        )
-        .hint(format!("its ways are {}", list(&ways)))
+        Wrong::new("unknown-way", at, format!("{} has no way called {}", quoted(head), quoted(rest)))
+            .hint(format!("its ways are {}", list(&ways)))
     }
 
     /// A way of a board: its output, the path through its coil, or a path through its relay.
-    fn way_path(
-        &mut self,
-        way: usize,
-        rest: &str,
-        at: Range<usize>,
-        all: &Range<usize>,
-    ) -> Result<Mentioned, Wrong> {
+    fn way_path(&mut self, way: usize, rest: &str, at: Range<usize>, all: &Range<usize>) -> Result<Mentioned, Wrong> {
         let Some(points) = self.ways.get(way).cloned() else {
             return Ok(Mentioned::Broken);
         };
         if rest.is_empty() {
             return Ok(match points.output {
-                Some((part, point)) => Mentioned::Path(Path {
-                    part: Some(part),
-                    enter: point,
-                    leave: point,
-                }),
+                Some((part, point)) => Mentioned::Path(Path { part: Some(part), enter: point, leave: point }),
                 None => Mentioned::Broken,
             });
         }
         match (rest, points.coil, points.relay) {
             (super::grammar::WAY_COIL, Some((enter, leave, _)), Some(relay)) => {
-                Ok(Mentioned::Path(Path {
-                    part: Some(relay),
-                    enter,
-                    leave,
-                }))
+                Ok(Mentioned::Path(Path { part: Some(relay), enter, leave }))
             }
             (_, _, Some(relay)) => {
                 let id = self.part(relay).id.clone();
                 self.scope.touch(&id);
                 self.part_path(relay, rest, at, all).map(Mentioned::Path)
             }
-            _ => Err(Wrong::new(
-                "unknown-terminal",
-                at,
-                format!("{} has no relay", quoted(&points.name)),
-            )),
+            _ => Err(Wrong::new("unknown-terminal", at, format!("{} has no relay", quoted(&points.name)))),
         }
     }
 
@@ -347,11 +243,8 @@ impl Build<'_> {
             Ok(Mentioned::Path(path)) => Some(path.enter),
             Ok(Mentioned::Earth { outer, inner, .. }) => Some(if metal { inner } else { outer }),
             Ok(Mentioned::Core(..)) => {
-                let wrong = Wrong::new(
-                    "path-needed",
-                    0..text.text.len(),
-                    "a core has two ends: name what it is joined to",
-                );
+                let wrong =
+                    Wrong::new("path-needed", 0..text.text.len(), "a core has two ends: name what it is joined to");
                 self.wrong(text, wrong);
                 None
             }
@@ -384,10 +277,7 @@ fn path_hint(kind: &Kind, name: &str, pins: &[String]) -> String {
     }
     let known: Vec<&str> = kind.terminals.iter().map(|t| t.name.as_str()).collect();
     match known.as_slice() {
-        [a, b, ..] => format!(
-            "such as `{name}.{a}>{b}`; its terminals are {}",
-            list(&known)
-        ),
+        [a, b, ..] => format!("such as `{name}.{a}>{b}`; its terminals are {}", list(&known)),
         _ => "it has too few terminals for a path".to_owned(),
     }
 }

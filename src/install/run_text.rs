@@ -25,34 +25,23 @@ impl Build<'_> {
             let Node { span, value } = &entry.value;
             if let Some(message) = bad_name(&entry.key.text) {
                 let span = entry.key.span;
-                self.report
-                    .push(Diagnostic::error("bad-name", span, message));
+                self.report.push(Diagnostic::error("bad-name", span, message));
             }
             match value {
                 Value::Text(text) if text.len() > LONGEST_RUN => {
                     let message = format!("a run of more than {LONGEST_RUN} letters is not read");
                     let span = Span { len: 0, ..*span };
-                    self.report.push(
-                        Diagnostic::error("too-much", span, message)
-                            .hint("divide it at a junction"),
-                    );
+                    self.report.push(Diagnostic::error("too-much", span, message).hint("divide it at a junction"));
                 }
                 Value::Text(text) if !text.trim().is_empty() => {
                     steps += text.matches('|').count() + 1;
                     if steps > MOST_STEPS {
                         let message = format!("more than {MOST_STEPS} steps are not read");
-                        self.report
-                            .push(Diagnostic::error("too-much", *span, message));
+                        self.report.push(Diagnostic::error("too-much", *span, message));
                         return Vec::new();
                     }
                     self.comment_behind(*span);
-                    found.push(RunText {
-                        name: entry.key.clone(),
-                        text: Text {
-                            span: *span,
-                            text: text.clone(),
-                        },
-                    });
+                    found.push(RunText { name: entry.key.clone(), text: Text { span: *span, text: text.clone() } });
                 }
                 Value::Text(_) | Value::Nothing => self.report.push(
                     Diagnostic::error(
@@ -78,15 +67,8 @@ impl Build<'_> {
                 if let Some(name) = step.strip_prefix('*') {
                     let name = name.trim();
                     let span = run.text.part(self.source, at, at + step.len());
-                    let point = self.install.points.push(Point {
-                        name: name.to_owned(),
-                        of: None,
-                        place: None,
-                    });
-                    let name = Text {
-                        span,
-                        text: name.to_owned(),
-                    };
+                    let point = self.install.points.push(Point { name: name.to_owned(), of: None, place: None });
+                    let name = Text { span, text: name.to_owned() };
                     self.declare(&name, Named::Junction(point));
                     continue;
                 }
@@ -124,16 +106,10 @@ impl Build<'_> {
         if !mark.starts_with('#') || !mark.contains('|') {
             return;
         }
-        let at = self
-            .source
-            .span(end + behind.len() - mark.len(), mark.trim_end().len());
+        let at = self.source.span(end + behind.len() - mark.len(), mark.trim_end().len());
         self.report.push(
-            Diagnostic::warning(
-                "comment-in-run",
-                at,
-                "this is a comment, not part of the run",
-            )
-            .hint("where `#` belongs to a mark, put the whole run in single quotes"),
+            Diagnostic::warning("comment-in-run", at, "this is a comment, not part of the run")
+                .hint("where `#` belongs to a mark, put the whole run in single quotes"),
         );
     }
 }

@@ -42,14 +42,11 @@ impl Build<'_> {
         for RunText { name, text } in runs {
             if self.install.parts.len() > MOST_PARTS {
                 let message = format!("more than {MOST_PARTS} parts are not read");
-                self.report
-                    .push(Diagnostic::error("too-much", name.span, message));
+                self.report.push(Diagnostic::error("too-much", name.span, message));
                 break;
             }
-            let pieces: Vec<(usize, String)> = tokens::steps(&text.text)
-                .into_iter()
-                .map(|(at, s)| (at, s.to_owned()))
-                .collect();
+            let pieces: Vec<(usize, String)> =
+                tokens::steps(&text.text).into_iter().map(|(at, s)| (at, s.to_owned())).collect();
             if pieces.len() < 2 {
                 self.report.push(
                     Diagnostic::error("one-step", text.span, "a run of one step joins nothing")
@@ -66,14 +63,7 @@ impl Build<'_> {
         drafts
     }
 
-    fn place_step(
-        &mut self,
-        id: &str,
-        title: &str,
-        text: &Text,
-        at: usize,
-        piece: &str,
-    ) -> Option<Drafted> {
+    fn place_step(&mut self, id: &str, title: &str, text: &Text, at: usize, piece: &str) -> Option<Drafted> {
         let read = {
             let scope = &self.scope;
             // A path's head counts as a name, as does a lone head with a wrong rest.
@@ -129,13 +119,7 @@ impl Build<'_> {
     }
 
     /// Cores get their joints now, so that parts stay in the order of the file; other names wait.
-    fn place_mention(
-        &mut self,
-        id: &str,
-        title: &str,
-        text: &Text,
-        words: Words,
-    ) -> Option<Drafted> {
+    fn place_mention(&mut self, id: &str, title: &str, text: &Text, words: Words) -> Option<Drafted> {
         let is_cable = self
             .scope
             .split(&words.text)
@@ -180,29 +164,16 @@ impl Build<'_> {
 
     fn wire_step(&mut self, range: Range<usize>, placed: super::wires::Placed) -> Option<Drafted> {
         let (enter, leave) = self.wires.get(placed.job)?.outside;
-        Some(Drafted::Known {
-            range,
-            enter,
-            leave,
-            passes: placed.passes,
-            job: Some(placed.job),
-        })
+        Some(Drafted::Known { range, enter, leave, passes: placed.passes, job: Some(placed.job) })
     }
 
     /// Adds a part that is written in a run, or behind `by:`.
-    pub(super) fn add_written(
-        &mut self,
-        id: &str,
-        title: &str,
-        text: &Text,
-        part: &PartText,
-    ) -> Option<PartId> {
+    pub(super) fn add_written(&mut self, id: &str, title: &str, text: &Text, part: &PartText) -> Option<PartId> {
         let span = text.part(self.source, part.range.start, part.range.end);
         let kind = self.kind(part.kind);
         if kind.per_pin || kind.serves.contains(&Service::Cable) {
             let message = format!("a {} is declared with its pins, not in a run", kind.name);
-            self.report
-                .push(Diagnostic::error("declare-first", span, message));
+            self.report.push(Diagnostic::error("declare-first", span, message));
             return None;
         }
         let kind_name = kind.name.clone();
@@ -216,16 +187,8 @@ impl Build<'_> {
             Some(name) => (name.text.clone(), name.text.clone()),
             None => (id.to_owned(), format!("{kind_name} of \"{title}\"")),
         };
-        let placed = self.add_part(NewPart {
-            id,
-            label,
-            kind: part.kind,
-            span,
-            place,
-            figures,
-            pins: Vec::new(),
-            colour: None,
-        });
+        let placed =
+            self.add_part(NewPart { id, label, kind: part.kind, span, place, figures, pins: Vec::new(), colour: None });
         if let Some(name) = &part.name {
             self.scope.settle(&name.text, Named::Part(placed));
         }
@@ -235,27 +198,19 @@ impl Build<'_> {
     /// Looks up the names in a run, joins its steps and adds it.
     pub(super) fn finish_run(&mut self, draft: Draft) {
         let id = RunId::new(self.install.runs.len());
-        let mut run = Run {
-            name: draft.name.text.clone(),
-            steps: Vec::new(),
-        };
+        let mut run = Run { name: draft.name.text.clone(), steps: Vec::new() };
         let mut last: Option<(PointId, Option<usize>)> = None;
         let mut first: Option<PointId> = None;
         let count = draft.steps.len();
         for (number, step) in draft.steps.into_iter().enumerate() {
-            let Some((range, enter, leave, passes, job)) =
-                step.and_then(|s| self.resolve(&draft.text, s))
-            else {
+            let Some((range, enter, leave, passes, job)) = step.and_then(|s| self.resolve(&draft.text, s)) else {
                 last = None;
                 continue;
             };
             if let Some((before, before_job)) = last {
                 if before == enter {
-                    let wrong = Wrong::new(
-                        "self-joined",
-                        range.clone(),
-                        "this step stands where the one before it ends",
-                    );
+                    let wrong =
+                        Wrong::new("self-joined", range.clone(), "this step stands where the one before it ends");
                     self.wrong(&draft.text, wrong);
                 } else {
                     self.join(before, enter);
@@ -270,9 +225,8 @@ impl Build<'_> {
             if let Some(wire) = job.and_then(|j| self.wires.get_mut(j)) {
                 wire.run = Some(id);
                 if count > 1 && (number == 0 || number + 1 == count) {
-                    let wrong =
-                        Wrong::new("loose-wire", range.clone(), "this wire ends at nothing")
-                            .hint("a run starts and ends at a part, a junction or an earth");
+                    let wrong = Wrong::new("loose-wire", range.clone(), "this wire ends at nothing")
+                        .hint("a run starts and ends at a part, a junction or an earth");
                     self.wrong(&draft.text, wrong);
                 }
             }
@@ -286,11 +240,7 @@ impl Build<'_> {
             if number == 0 {
                 first = Some(enter);
             } else if number + 1 == count && first == Some(leave) {
-                let wrong = Wrong::new(
-                    "self-joined",
-                    range,
-                    "this run ends at the point where it starts",
-                );
+                let wrong = Wrong::new("self-joined", range, "this run ends at the point where it starts");
                 self.wrong(&draft.text, wrong);
             }
             last = Some((leave, job));
@@ -304,21 +254,9 @@ impl Build<'_> {
         &mut self,
         text: &Text,
         step: Drafted,
-    ) -> Option<(
-        Range<usize>,
-        PointId,
-        PointId,
-        Vec<(Option<PartId>, PointId, PointId)>,
-        Option<usize>,
-    )> {
+    ) -> Option<(Range<usize>, PointId, PointId, Vec<(Option<PartId>, PointId, PointId)>, Option<usize>)> {
         let words = match step {
-            Drafted::Known {
-                range,
-                enter,
-                leave,
-                passes,
-                job,
-            } => return Some((range, enter, leave, passes, job)),
+            Drafted::Known { range, enter, leave, passes, job } => return Some((range, enter, leave, passes, job)),
             Drafted::Name(words) => words,
         };
         let range = words.range.clone();

@@ -44,8 +44,7 @@ impl Scope {
             return Err(earlier.span);
         }
         let used = 0;
-        self.names
-            .insert(name.to_owned(), Declared { what, span, used });
+        self.names.insert(name.to_owned(), Declared { what, span, used });
         Ok(())
     }
 

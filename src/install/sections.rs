@@ -32,8 +32,7 @@ impl Build<'_> {
         for entry in entries {
             if let Some(message) = bad_name(&entry.key.text) {
                 let span = entry.key.span;
-                self.report
-                    .push(Diagnostic::error("bad-name", span, message));
+                self.report.push(Diagnostic::error("bad-name", span, message));
             }
             let mut fields = Fields::open(&entry.value, "a place", &mut self.report);
             let access = fields.text("access", &mut self.report);
@@ -41,20 +40,13 @@ impl Build<'_> {
             let (access, open) = (self.minutes(access), self.minutes(open));
             let caution = fields.text("caution", &mut self.report).map(|t| t.text);
             fields.finish(&mut self.report);
-            let id = self.install.places.push(Place {
-                name: entry.key.text.clone(),
-                access,
-                open,
-                caution,
-            });
+            let id = self.install.places.push(Place { name: entry.key.text.clone(), access, open, caution });
             self.place_names.insert(entry.key.text.clone(), id);
         }
     }
 
     fn minutes(&mut self, text: Option<Text>) -> Minutes {
         let value = text.and_then(|t| self.figure(&t, Dimension::Minutes));
-        value
-            .and_then(|v| Minutes::try_from(v).ok())
-            .unwrap_or(Minutes::ZERO)
+        value.and_then(|v| Minutes::try_from(v).ok()).unwrap_or(Minutes::ZERO)
     }
 }

@@ -58,12 +58,7 @@ pub(super) struct Wrong {
 
 impl Wrong {
     pub(super) fn new(code: &'static str, range: Range<usize>, message: impl Into<String>) -> Self {
-        Self {
-            code,
-            range,
-            message: message.into(),
-            hint: None,
-        }
+        Self { code, range, message: message.into(), hint: None }
     }
 
     pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
@@ -73,30 +68,15 @@ impl Wrong {
 }
 
 /// Reads a step. `is_name` says whether a text starts with a declared name; a declared name goes before a kind.
-pub(super) fn read(
-    text: &str,
-    start: usize,
-    kinds: &KindNames,
-    is_name: &dyn Fn(&str) -> bool,
-) -> Result<Step, Wrong> {
+pub(super) fn read(text: &str, start: usize, kinds: &KindNames, is_name: &dyn Fn(&str) -> bool) -> Result<Step, Wrong> {
     let whole = start..start + text.len();
-    let words = || Words {
-        text: text.to_owned(),
-        range: whole.clone(),
-    };
+    let words = || Words { text: text.to_owned(), range: whole.clone() };
     if text.is_empty() {
-        return Err(Wrong::new(
-            "empty-step",
-            whole,
-            "nothing stands between the bars here",
-        ));
+        return Err(Wrong::new("empty-step", whole, "nothing stands between the bars here"));
     }
     if let Some(name) = text.strip_prefix('*') {
         let name = name.trim().to_owned();
-        return Ok(Step::Make(Words {
-            text: name,
-            range: whole,
-        }));
+        return Ok(Step::Make(Words { text: name, range: whole }));
     }
     if is_name(text) {
         return Ok(Step::Mention(words()));
@@ -135,11 +115,7 @@ pub(super) fn conductor<'k>(
 }
 
 /// Reads a part: kind, figures in any order, name, place. `None`: no kind is named and it is no wire either.
-pub(super) fn part_text(
-    found: &[Token],
-    whole: &Range<usize>,
-    kinds: &KindNames,
-) -> Result<Option<PartText>, Wrong> {
+pub(super) fn part_text(found: &[Token], whole: &Range<usize>, kinds: &KindNames) -> Result<Option<PartText>, Wrong> {
     let mut words: Vec<(&str, Range<usize>)> = Vec::new();
     let mut place_words: Option<Vec<(&str, Range<usize>)>> = None;
     let mut figures = Vec::new();
@@ -161,43 +137,28 @@ pub(super) fn part_text(
                 broken.get_or_insert_with(|| figure_wrong(e, range, None));
             }
             TokenKind::Quoted(text) if name.is_none() => {
-                name = Some(Words {
-                    text: text.clone(),
-                    range,
-                });
+                name = Some(Words { text: text.clone(), range });
             }
             TokenKind::Quoted(_) => {
                 return Err(Wrong::new("two-names", range, "a second name stands here"));
             }
             TokenKind::Unclosed => {
-                return Err(Wrong::new(
-                    "open-quote",
-                    range,
-                    "this name is not closed by a quote",
-                ));
+                return Err(Wrong::new("open-quote", range, "this name is not closed by a quote"));
             }
         }
     }
     let place = place_words.map(|p| joined(&p, whole));
     let plain: Vec<&str> = words.iter().map(|(w, _)| *w).collect();
-    let at_end = plain
-        .split_last()
-        .filter(|(last, _)| is_wire_word(last, kinds));
+    let at_end = plain.split_last().filter(|(last, _)| is_wire_word(last, kinds));
     let (kind, rest) = match kinds.at_start(&plain) {
         Some((kind, n)) => (kind, words.get(n..).unwrap_or_default()),
         None => match (kinds.wire(), at_end, is_wire(&figures)) {
-            (Some(wire), Some((_, before)), _) => {
-                (wire, words.get(..before.len()).unwrap_or_default())
-            }
+            (Some(wire), Some((_, before)), _) => (wire, words.get(..before.len()).unwrap_or_default()),
             (Some(wire), None, true) => (wire, words.as_slice()),
             // `2.5 "x"`: nothing but a number, its unit missing.
             (Some(_), None, false) if words.is_empty() => {
                 return Err(broken.unwrap_or_else(|| {
-                    Wrong::new(
-                        "unknown-kind",
-                        whole.clone(),
-                        "this is no wire, and no kind of part is named",
-                    )
+                    Wrong::new("unknown-kind", whole.clone(), "this is no wire, and no kind of part is named")
                 }));
             }
             _ => return Ok(None),
@@ -218,26 +179,12 @@ pub(super) fn part_text(
         let is_id = rest.len() == 1 && first.starts_with(char::is_uppercase);
         if !is_id || name.is_some() {
             let all = joined(rest, whole);
-            return Err(Wrong::new(
-                "unknown-word",
-                all.range,
-                format!("{} means nothing here", quoted(&all.text)),
-            )
-            .hint("a name stands in quotes, a place behind `at`"));
+            return Err(Wrong::new("unknown-word", all.range, format!("{} means nothing here", quoted(&all.text)))
+                .hint("a name stands in quotes, a place behind `at`"));
         }
-        name = Some(Words {
-            text: (*first).to_owned(),
-            range: range.clone(),
-        });
+        name = Some(Words { text: (*first).to_owned(), range: range.clone() });
     }
-    Ok(Some(PartText {
-        kind,
-        range: whole.clone(),
-        figures,
-        name,
-        place,
-        colour,
-    }))
+    Ok(Some(PartText { kind, range: whole.clone(), figures, name, place, colour }))
 }
 
 /// Figures alone, for a kind that is understood; `found` holds nothing but figures.
@@ -257,22 +204,11 @@ pub(super) fn bare_figures(
             TokenKind::Word(_) | TokenKind::Quoted(_) | TokenKind::Unclosed => {}
         }
     }
-    Ok(PartText {
-        kind,
-        range,
-        figures,
-        name: None,
-        place: None,
-        colour: None,
-    })
+    Ok(PartText { kind, range, figures, name: None, place: None, colour: None })
 }
 
 fn as_step((part, kinds): (PartText, &KindNames)) -> Step {
-    if Some(part.kind) == kinds.wire() {
-        Step::Wire(part)
-    } else {
-        Step::Part(part)
-    }
+    if Some(part.kind) == kinds.wire() { Step::Wire(part) } else { Step::Part(part) }
 }
 
 fn is_wire_word(word: &str, kinds: &KindNames) -> bool {
@@ -289,19 +225,11 @@ fn joined(words: &[(&str, Range<usize>)], whole: &Range<usize>) -> Words {
     let text: Vec<&str> = words.iter().map(|(w, _)| *w).collect();
     let start = words.first().map_or(whole.end, |(_, r)| r.start);
     let end = words.last().map_or(whole.end, |(_, r)| r.end);
-    Words {
-        text: text.join(" "),
-        range: start..end,
-    }
+    Words { text: text.join(" "), range: start..end }
 }
 
 /// A step with figures or a name that is neither a wire nor starts with a kind.
-fn stranger(
-    found: &[Token],
-    whole: Range<usize>,
-    kinds: &KindNames,
-    is_name: &dyn Fn(&str) -> bool,
-) -> Wrong {
+fn stranger(found: &[Token], whole: Range<usize>, kinds: &KindNames, is_name: &dyn Fn(&str) -> bool) -> Wrong {
     let words: Vec<(&str, Range<usize>)> = found
         .iter()
         .map_while(|t| match &t.kind {
@@ -311,23 +239,11 @@ fn stranger(
         .collect();
     let kind = joined(&words, &whole);
     if is_name(&kind.text) {
-        return Wrong::new(
-            "figure-on-name",
-            whole,
-            format!("{} takes no figures here", quoted(&kind.text)),
-        )
-        .hint("write its figures where it is declared");
+        return Wrong::new("figure-on-name", whole, format!("{} takes no figures here", quoted(&kind.text)))
+            .hint("write its figures where it is declared");
     }
-    let range = if kind.text.is_empty() {
-        whole
-    } else {
-        kind.range
-    };
-    let wrong = Wrong::new(
-        "unknown-kind",
-        range,
-        format!("no kind of part is called {}", quoted(&kind.text)),
-    );
+    let range = if kind.text.is_empty() { whole } else { kind.range };
+    let wrong = Wrong::new("unknown-kind", range, format!("no kind of part is called {}", quoted(&kind.text)));
     match kinds.nearest(&kind.text) {
         Some(known) => wrong.hint(format!("did you mean `{known}`?")),
         None => wrong.hint("a part is written `kind figures \"name\"`, a wire `colour 2.5 mm² 3 m`"),
@@ -335,11 +251,7 @@ fn stranger(
 }
 
 /// What is wrong with a figure; `wanted` is the unit that belongs there, where that is known.
-pub(super) fn figure_wrong(
-    error: &FigureError,
-    range: Range<usize>,
-    wanted: Option<Dimension>,
-) -> Wrong {
+pub(super) fn figure_wrong(error: &FigureError, range: Range<usize>, wanted: Option<Dimension>) -> Wrong {
     let unit = wanted.map(Dimension::symbol);
     match error {
         FigureError::NoNumber => Wrong::new(
@@ -358,33 +270,21 @@ pub(super) fn figure_wrong(
             }
         }
         FigureError::UnknownUnit(said) => {
-            let wrong = Wrong::new(
-                "unknown-unit",
-                range,
-                format!("{} is no unit", quoted(said)),
-            );
+            let wrong = Wrong::new("unknown-unit", range, format!("{} is no unit", quoted(said)));
             match unit {
                 Some(unit) => wrong.hint(format!("the unit here is {unit}")),
-                None => {
-                    wrong.hint("units are V, A, W, Ω, mm², AWG, m, ft, %, with m, k or M before")
-                }
+                None => wrong.hint("units are V, A, W, Ω, mm², AWG, m, ft, %, with m, k or M before"),
             }
         }
-        FigureError::TooLarge => {
-            Wrong::new("absurd-figure", range, "this number is too large to be one")
-        }
-        FigureError::NotPositive => {
-            Wrong::new("not-positive", range, "this figure must be above zero")
-        }
+        FigureError::TooLarge => Wrong::new("absurd-figure", range, "this number is too large to be one"),
+        FigureError::NotPositive => Wrong::new("not-positive", range, "this figure must be above zero"),
         FigureError::Absurd(dimension) => {
             let (least, largest) = dimension.sane();
             let symbol = dimension.symbol();
             Wrong::new(
                 "absurd-figure",
                 range,
-                format!(
-                    "no install has this: a figure in {symbol} lies between {least} and {largest} {symbol}"
-                ),
+                format!("no install has this: a figure in {symbol} lies between {least} and {largest} {symbol}"),
             )
         }
     }

@@ -35,10 +35,7 @@ pub(super) fn tokens(text: &str, start: usize) -> Vec<Token> {
         }
         let (len, kind) = next(rest);
         let len = len.max(1);
-        found.push(Token {
-            range: start + at..start + at + len,
-            kind,
-        });
+        found.push(Token { range: start + at..start + at + len, kind });
         at += len;
     }
     found
@@ -48,10 +45,7 @@ pub(super) fn tokens(text: &str, start: usize) -> Vec<Token> {
 fn next(rest: &str) -> (usize, TokenKind) {
     if let Some(inside) = rest.strip_prefix('"') {
         return match inside.find('"') {
-            Some(end) => (
-                end + 2,
-                TokenKind::Quoted(inside.get(..end).unwrap_or_default().trim().to_owned()),
-            ),
+            Some(end) => (end + 2, TokenKind::Quoted(inside.get(..end).unwrap_or_default().trim().to_owned())),
             None => (rest.len(), TokenKind::Unclosed),
         };
     }
@@ -87,8 +81,7 @@ fn next(rest: &str) -> (usize, TokenKind) {
 
 /// Length of the word at the start of `text`: up to a blank or a quote.
 fn word_len(text: &str) -> usize {
-    text.find(|c: char| c.is_whitespace() || c == '"')
-        .unwrap_or(text.len())
+    text.find(|c: char| c.is_whitespace() || c == '"').unwrap_or(text.len())
 }
 
 /// The pieces of a run between its bars, each trimmed, with the byte where it starts.
@@ -136,10 +129,7 @@ mod tests {
     fn a_step_is_words_figures_and_names() {
         // Cases made up for this test, in the form of the install grammar.
         assert_eq!(said("brown 2,5mm² 3 m"), ["brown", "2.500 mm²", "3.000 m"]);
-        assert_eq!(
-            said("filament lamp 55 W \"mast light\""),
-            ["filament", "lamp", "55.000 W", "\"mast light\""]
-        );
+        assert_eq!(said("filament lamp 55 W \"mast light\""), ["filament", "lamp", "55.000 W", "\"mast light\""]);
         assert_eq!(said("motor 96 \"pump\""), ["motor", "NoUnit", "\"pump\""]);
         assert_eq!(said("K1.30>87"), ["K1.30>87"]);
         assert_eq!(said("30>87 7-way"), ["30>87", "7-way"]);
@@ -149,10 +139,7 @@ mod tests {
 
     #[test]
     fn bars_divide_a_run_but_not_inside_quotes() {
-        assert_eq!(
-            steps("a | b \"x|y\" |c"),
-            [(0, "a"), (4, "b \"x|y\""), (13, "c")]
-        );
+        assert_eq!(steps("a | b \"x|y\" |c"), [(0, "a"), (4, "b \"x|y\""), (13, "c")]);
         assert_eq!(steps(""), [(0, "")]);
         assert_eq!(steps("a |"), [(0, "a"), (3, "")]);
     }

@@ -77,14 +77,7 @@ impl Build<'_> {
     }
 
     /// Adds the end joints of a core of `cable`.
-    pub(super) fn add_core(
-        &mut self,
-        id: &str,
-        title: &str,
-        cable: PartId,
-        pin: usize,
-        span: Span,
-    ) -> Option<Placed> {
+    pub(super) fn add_core(&mut self, id: &str, title: &str, cable: PartId, pin: usize, span: Span) -> Option<Placed> {
         let joint_kind = self.called_for(Service::WireEnd, span)?;
         let kind = self.kind(self.part(cable).kind);
         let per_pin = kind.terminals.len();
@@ -118,10 +111,7 @@ impl Build<'_> {
         core: Option<usize>,
     ) -> Option<Placed> {
         for (joint, first_end) in [(joints.0, true), (joints.1, false)] {
-            self.install.parts[joint].joint_of = Some(JointOf {
-                conductor,
-                first_end,
-            });
+            self.install.parts[joint].joint_of = Some(JointOf { conductor, first_end });
         }
         let (inner_a, outer_a) = self.ends(joints.0)?;
         let (inner_b, outer_b) = self.ends(joints.1)?;
@@ -169,15 +159,10 @@ impl Build<'_> {
         let ends = self.ends(part);
         if ends.is_none() {
             let kind = self.kind(self.part(part).kind);
-            let names: Vec<String> = kind
-                .terminals
-                .iter()
-                .map(|t| format!("`{}`", t.name))
-                .collect();
+            let names: Vec<String> = kind.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
             let hint = format!("its terminals are {}", names.join(", "));
             let message = format!("a {} has no one way through: a path is needed", kind.name);
-            self.report
-                .push(Diagnostic::error("path-needed", span, message).hint(hint));
+            self.report.push(Diagnostic::error("path-needed", span, message).hint(hint));
         }
         ends
     }
@@ -189,8 +174,7 @@ impl Build<'_> {
         for mut job in jobs.iter().cloned() {
             let mut places = (job.before.and_then(place_at), job.after.and_then(place_at));
             if let (Some(_), Some(ends)) = (job.core, self.cables.get(&job.conductor)) {
-                let says =
-                    |place: Option<PlaceId>, end: Option<PlaceId>| place.is_some() && place == end;
+                let says = |place: Option<PlaceId>, end: Option<PlaceId>| place.is_some() && place == end;
                 let straight = says(places.0, ends.from) || says(places.1, ends.to);
                 let turned = says(places.0, ends.to) || says(places.1, ends.from);
                 let (at_enter, at_leave) = if turned && !straight {
@@ -253,35 +237,21 @@ impl Build<'_> {
             } else {
                 format!("{wire} from {thing_a} to {thing_b}")
             };
-            if self.wire_labels.insert(base.clone()) {
-                base
-            } else {
-                format!("{base} ({id})")
-            }
+            if self.wire_labels.insert(base.clone()) { base } else { format!("{base} ({id})") }
         };
         if job.core.is_none() {
             self.install.parts[job.conductor].label.clone_from(&base);
         }
         let by_place = place_a.is_some() && place_b.is_some() && place_a != place_b;
-        let both = [
-            (job.joints.0, thing_a, place_a),
-            (job.joints.1, thing_b, place_b),
-        ];
+        let both = [(job.joints.0, thing_a, place_a), (job.joints.1, thing_b, place_b)];
         for (joint, thing, place) in both {
-            let end = if by_place {
-                place.unwrap_or(thing)
-            } else {
-                thing
-            };
+            let end = if by_place { place.unwrap_or(thing) } else { thing };
             let label = format!("{base}, {end} end");
             let terminals = self.part(joint).terminals.clone();
             let outer = self.ends(joint).map(|(_, outer)| outer);
             for point in terminals {
-                self.install.points[point].name = if Some(point) == outer {
-                    label.clone()
-                } else {
-                    format!("{label}, behind the joint")
-                };
+                self.install.points[point].name =
+                    if Some(point) == outer { label.clone() } else { format!("{label}, behind the joint") };
             }
             self.install.parts[joint].label = label;
         }
@@ -308,8 +278,5 @@ impl Build<'_> {
 
 /// The places of the cable's own ends.
 fn ends_of(build: &Build<'_>, job: &WireJob) -> (Option<PlaceId>, Option<PlaceId>) {
-    build
-        .cables
-        .get(&job.conductor)
-        .map_or((None, None), |c| (c.from, c.to))
+    build.cables.get(&job.conductor).map_or((None, None), |c| (c.from, c.to))
 }

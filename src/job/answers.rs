@@ -56,10 +56,7 @@ impl Answers {
 fn same(recorded: &Probe, asked: &Probe, answer: &Answer) -> Option<Answer> {
     match (recorded, asked) {
         (Probe::Look(a), Probe::Look(b)) => (a == b).then(|| answer.clone()),
-        (
-            Probe::Volts { red: r, black: b, .. },
-            Probe::Volts { red, black, .. },
-        ) => {
+        (Probe::Volts { red: r, black: b, .. }, Probe::Volts { red, black, .. }) => {
             if (r, b) == (red, black) {
                 Some(answer.clone())
             } else if (r, b) == (black, red) {
@@ -289,12 +286,7 @@ impl Reader<'_> {
         };
         let system = self.system;
         let instrument = self.instruments.voltmeter.clone()?;
-        let probe = Probe::Volts {
-            instrument,
-            red: system.node(red),
-            black: system.node(black),
-            unsigned: false,
-        };
+        let probe = Probe::Volts { instrument, red: system.node(red), black: system.node(black), unsigned: false };
         let test = Test { set_up, probe, at: Target::Points { red, black } };
         Some(Given { test, answer, text: format!("{red_name} to {black_name} {}", reads.text) })
     }

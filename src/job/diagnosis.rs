@@ -212,11 +212,7 @@ impl<'n> Diagnosis<'n> {
 
     /// Where the person stands.
     pub fn standing(&self) -> Standing {
-        let mut standing = Standing {
-            place: None,
-            opened: BTreeSet::new(),
-            set_up: self.complaint.set_up.clone(),
-        };
+        let mut standing = Standing { place: None, opened: BTreeSet::new(), set_up: self.complaint.set_up.clone() };
         for taken in self.taken.iter().filter(|t| !t.complaint && t.answer != Answer::NotTaken) {
             standing.after(&self.system.install, &taken.test);
         }
@@ -341,9 +337,8 @@ impl<'n> Diagnosis<'n> {
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
         let pick = |was: bool| {
-            let changed = ids.iter().zip(&was_out).filter(|(id, out)| {
-                **out == was && self.posterior.ruled_out(**id) != was
-            });
+            let changed =
+                ids.iter().zip(&was_out).filter(|(id, out)| **out == was && self.posterior.ruled_out(**id) != was);
             changed.map(|(id, _)| *id).collect()
         };
         let told = Told { ruled_out: pick(false), back: pick(true), remain: self.remaining().len() };
@@ -369,12 +364,9 @@ impl<'n> Diagnosis<'n> {
 
 fn same_probe(a: &Probe, b: &Probe) -> bool {
     let turned = |p: &Probe| match p {
-        Probe::Volts { instrument, red, black, unsigned } => Probe::Volts {
-            instrument: instrument.clone(),
-            red: *black,
-            black: *red,
-            unsigned: *unsigned,
-        },
+        Probe::Volts { instrument, red, black, unsigned } => {
+            Probe::Volts { instrument: instrument.clone(), red: *black, black: *red, unsigned: *unsigned }
+        }
         other => other.clone(),
     };
     a == b || turned(a) == *b
@@ -406,11 +398,7 @@ fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
         .filter_map(|(part, word)| {
             let sight = system.sight_of.iter().position(|p| p == part)?;
             Some(Taken {
-                test: Test {
-                    set_up: complaint.set_up.clone(),
-                    probe: Probe::Look(sight),
-                    at: Target::Part(*part),
-                },
+                test: Test { set_up: complaint.set_up.clone(), probe: Probe::Look(sight), at: Target::Part(*part) },
                 answer: Answer::Word(*word),
                 minutes: Minutes::ZERO,
                 complaint: true,

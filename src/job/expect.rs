@@ -25,9 +25,8 @@ impl Diagnosis<'_> {
             self.foresight().predict(self.belief(), h, &state, &test.probe)
         };
         let healthy = self.belief().suspects().list().enumerate().next();
-        let good = healthy.and_then(|(suspect, s)| {
-            foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 })
-        });
+        let good = healthy
+            .and_then(|(suspect, s)| foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 }));
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
             let Some(predicted) = foresee(&h) else { continue };
@@ -44,9 +43,8 @@ impl Diagnosis<'_> {
         }
         let mass = |list: &[(SuspectId, f64)]| list.iter().map(|(_, w)| w).sum::<f64>();
         outcomes.sort_by(|a, b| mass(&b.1).total_cmp(&mass(&a.1)));
-        let bad = good.as_ref().and_then(|good| {
-            outcomes.iter().map(|(p, _)| p).find(|p| !self.alike(good, p)).cloned()
-        });
+        let bad =
+            good.as_ref().and_then(|good| outcomes.iter().map(|(p, _)| p).find(|p| !self.alike(good, p)).cloned());
         Expect { good, bad, outcomes }
     }
 
@@ -61,8 +59,7 @@ impl Diagnosis<'_> {
                 ux == uy && (x - y).abs() < 3.0 * spread(*x, *fx).max(spread(*y, *fy))
             }
             (Predicted::Words(x), Predicted::Words(y)) => top(x) == top(y),
-            (Predicted::Number { .. }, Predicted::Words(_))
-            | (Predicted::Words(_), Predicted::Number { .. }) => false,
+            (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => false,
         }
     }
 }

@@ -39,9 +39,7 @@ impl Diagnosis<'_> {
             Verdict::Ambiguous(groups) => groups.clone(),
             Verdict::Misfit(_) | Verdict::Open => Vec::new(),
         };
-        let share = |g: GroupId| {
-            self.posterior().groups.iter().find(|(id, _)| *id == g).map_or(0.0, |(_, p)| *p)
-        };
+        let share = |g: GroupId| self.posterior().groups.iter().find(|(id, _)| *id == g).map_or(0.0, |(_, p)| *p);
         groups.into_iter().map(|g| self.culprit(g, share(g))).collect()
     }
 
@@ -99,11 +97,8 @@ impl Diagnosis<'_> {
         let path = best.and_then(|i| track.points[i].paths.first());
         let Some(path) = path else { return Vec::new() };
         let system = self.system();
-        let faulty: Vec<&str> = system.suspects.list()[suspect]
-            .faults
-            .iter()
-            .map(|f| system.suspects.faults()[*f].part.as_str())
-            .collect();
+        let faulty: Vec<&str> =
+            system.suspects.list()[suspect].faults.iter().map(|f| system.suspects.faults()[*f].part.as_str()).collect();
         let Some(state) = path.last() else { return Vec::new() };
         system
             .circuit

@@ -181,10 +181,7 @@ mod tests {
     #[test]
     fn nonsense_is_said() {
         assert_eq!(read_entry("12.4.1", "V"), Err(Misread::NotANumber("12.4.1".to_owned())));
-        assert_eq!(
-            read_entry("12 A", "V"),
-            Err(Misread::WrongUnit { typed: "A".to_owned(), wanted: "V" })
-        );
+        assert_eq!(read_entry("12 A", "V"), Err(Misread::WrongUnit { typed: "A".to_owned(), wanted: "V" }));
         assert!(matches!(read_entry("11..8", "V"), Err(Misread::BadRange(_))));
         assert!(read_entry("1e999", "V").is_err());
     }

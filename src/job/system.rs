@@ -44,8 +44,7 @@ impl System {
     /// The parts that lack a figure or have an impossible one.
     pub fn new(install: Install) -> Result<Self, Vec<Incomplete>> {
         let circuit = Circuit::expand(&install)?;
-        let possible: IdVec<FaultId, PossibleFault> =
-            circuit.possible_faults(&install)?.into_iter().collect();
+        let possible: IdVec<FaultId, PossibleFault> = circuit.possible_faults(&install)?.into_iter().collect();
         let faults = possible.iter().map(fault).collect();
         let suspects = Suspects::singles(faults, Shares::default());
         let words = &install.knowledge.words;

@@ -26,9 +26,7 @@ fn noticed(seen: &Seen) -> Noticed {
             let changed = seen.at_rest != ElementState::Coil(pulled);
             Noticed::State(if changed { NoticedState::Changed } else { NoticedState::Unchanged })
         }
-        ElementState::Fuse(whole) => {
-            Noticed::State(if whole { NoticedState::Whole } else { NoticedState::Opened })
-        }
+        ElementState::Fuse(whole) => Noticed::State(if whole { NoticedState::Whole } else { NoticedState::Opened }),
         ElementState::Plain
         | ElementState::Contact(_)
         | ElementState::Diode(_)

@@ -5,10 +5,7 @@ use super::{Amount, Unit};
 impl Amount {
     /// A constant.
     pub const fn constant(factor: f64) -> Self {
-        Self {
-            factor,
-            figures: Vec::new(),
-        }
+        Self { factor, figures: Vec::new() }
     }
 
     /// Reads an amount. A lone number carries its unit, which must be `unit`; numbers in a product are bare.
@@ -54,17 +51,13 @@ impl Amount {
 /// Whether `text` can be the key of a figure, element or mode: lower case letters and digits, joined by hyphens.
 pub(super) fn is_key(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_lowercase())
-        && text
-            .chars()
-            .all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+        && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
 }
 
 /// Reads a number with its unit (`5 mΩ`, `12 V`, `10 %`), to the SI unit of `unit`.
 pub(super) fn read_quantity(text: &str, unit: Unit) -> Option<f64> {
     let text = text.trim();
-    let end = text
-        .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+')))
-        .unwrap_or(text.len());
+    let end = text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))).unwrap_or(text.len());
     let (number, suffix) = text.split_at(end);
     let value: f64 = number.parse().ok()?;
     let scale = scale(suffix.trim(), unit)?;
@@ -149,11 +142,7 @@ mod tests {
     fn amounts_read_as_an_electrician_writes_them() {
         check("5 mΩ", Unit::Ohms, Some((0.005, &[])));
         check("0.6 * nominal", Unit::Volts, Some((0.6, &[("nominal", 1)])));
-        check(
-            "nominal^2 / watts",
-            Unit::Ohms,
-            Some((1.0, &[("nominal", 2), ("watts", -1)])),
-        );
+        check("nominal^2 / watts", Unit::Ohms, Some((1.0, &[("nominal", 2), ("watts", -1)])));
         check("ohms", Unit::Ohms, Some((1.0, &[("ohms", 1)])));
         check("90 s", Unit::Minutes, Some((1.5, &[])));
         check("10 min", Unit::Minutes, Some((10.0, &[])));

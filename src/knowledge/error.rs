@@ -87,12 +87,7 @@ impl fmt::Display for Wrong {
 
 impl fmt::Display for Mistake {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            file,
-            line,
-            column,
-            wrong,
-        } = self;
+        let Self { file, line, column, wrong } = self;
         write!(f, "{file}:{line}:{column}: {wrong}")
     }
 }

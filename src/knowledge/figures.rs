@@ -55,35 +55,20 @@ impl Figures<'_> {
     fn value_among(&self, key: &str, count: usize) -> Result<Spread, NoFigure> {
         let missing = || NoFigure::NotStated(key.to_owned());
         if key == "nominal" {
-            return Ok(Spread {
-                value: self.nominal(),
-                sigma: 0.0,
-            });
+            return Ok(Spread { value: self.nominal(), sigma: 0.0 });
         }
         let mut listed = self.kind.figures.iter().take(count).enumerate();
-        let (position, figure) = listed
-            .rfind(|(_, figure)| figure.key == key)
-            .ok_or_else(missing)?;
+        let (position, figure) = listed.rfind(|(_, figure)| figure.key == key).ok_or_else(missing)?;
         let found = match self.stated.get(key) {
-            Some(value) => Spread {
-                value: *value,
-                sigma: figure.tolerance,
-            },
+            Some(value) => Spread { value: *value, sigma: figure.tolerance },
             None => self.default(figure, position)?,
         };
-        if found.value.is_finite() {
-            Ok(found)
-        } else {
-            Err(NoFigure::Impossible(key.to_owned()))
-        }
+        if found.value.is_finite() { Ok(found) } else { Err(NoFigure::Impossible(key.to_owned())) }
     }
 
     fn default(&self, figure: &Figure, position: usize) -> Result<Spread, NoFigure> {
         let missing = || NoFigure::NotStated(figure.key.clone());
-        let widened = |value: f64| Spread {
-            value,
-            sigma: figure.tolerance_of_default,
-        };
+        let widened = |value: f64| Spread { value, sigma: figure.tolerance_of_default };
         if let Some(amount) = &figure.derived {
             let derived = self.amount_among(amount, position)?;
             let sigma = derived.sigma.hypot(figure.tolerance_of_default);
@@ -96,18 +81,10 @@ impl Figures<'_> {
         }
         let nominal = self.nominal();
         // The nearest nominal voltage on a logarithmic scale: a 13.8 V or 28 V supply takes the figures for 12 or 24 V.
-        let distance = |default: &&(Option<Volts>, f64)| {
-            default
-                .0
-                .map_or(0.0, |volts| (volts.get() / nominal).ln().abs())
-        };
-        let nearest = figure
-            .defaults
-            .iter()
-            .min_by(|a, b| distance(a).total_cmp(&distance(b)));
-        nearest
-            .map(|(_, value)| widened(*value))
-            .ok_or_else(missing)
+        let distance =
+            |default: &&(Option<Volts>, f64)| default.0.map_or(0.0, |volts| (volts.get() / nominal).ln().abs());
+        let nearest = figure.defaults.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)));
+        nearest.map(|(_, value)| widened(*value)).ok_or_else(missing)
     }
 
     /// The value of an amount.
@@ -130,10 +107,7 @@ impl Figures<'_> {
             last = key;
         }
         if value.is_finite() {
-            Ok(Spread {
-                value,
-                sigma: variance.sqrt(),
-            })
+            Ok(Spread { value, sigma: variance.sqrt() })
         } else {
             Err(NoFigure::Impossible(last.to_owned()))
         }
@@ -153,9 +127,6 @@ impl Figures<'_> {
             .find_map(|table| table.row(size.value).map(|row| row.gives))
             .or_else(|| first?.value(size.value))
             .ok_or_else(|| NoFigure::Impossible(spec.size.clone()))?;
-        Ok(Spread {
-            value: per_km * length.value / 1000.0,
-            sigma: size.sigma.hypot(length.sigma),
-        })
+        Ok(Spread { value: per_km * length.value / 1000.0, sigma: size.sigma.hypot(length.sigma) })
     }
 }

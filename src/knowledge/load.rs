@@ -4,9 +4,7 @@ mod figures;
 mod words;
 
 use super::error::{Mistake, Wrong};
-use super::raw::{
-    Ordered, RawCaution, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
-};
+use super::raw::{Ordered, RawCaution, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text};
 use super::resolve::{self, Report};
 use super::{Caution, Fact, Kind, KindId, Knowledge, Service, TerminalWord};
 use serde::Deserialize;
@@ -62,11 +60,7 @@ impl Knowledge {
     ///
     /// All mistakes of all files.
     pub fn with_files(files: &[NamedText<'_>]) -> Result<Self, Vec<Mistake>> {
-        let all: Vec<_> = super::embedded::FILES
-            .iter()
-            .chain(files)
-            .copied()
-            .collect();
+        let all: Vec<_> = super::embedded::FILES.iter().chain(files).copied().collect();
         Self::load(&all)
     }
 
@@ -78,17 +72,11 @@ impl Knowledge {
     pub fn load(files: &[NamedText<'_>]) -> Result<Self, Vec<Mistake>> {
         let mut knowledge = Self::default();
         let mut mistakes = Vec::new();
-        let mut sorted: Vec<_> = files
-            .iter()
-            .map(|(name, text)| (Sort::of(name), *name, *text))
-            .collect();
+        let mut sorted: Vec<_> = files.iter().map(|(name, text)| (Sort::of(name), *name, *text)).collect();
         // Kinds lean on tables, words and cautions, so those are read first; the order of files is kept within a sort.
         sorted.sort_by_key(|(sort, ..)| *sort);
         for (sort, name, text) in sorted {
-            let mut report = Report {
-                file: name,
-                mistakes: Vec::new(),
-            };
+            let mut report = Report { file: name, mistakes: Vec::new() };
             match sort {
                 Some(sort) => knowledge.read(sort, text, &mut report),
                 None => report.whole(
@@ -110,12 +98,7 @@ impl Knowledge {
     fn all_served(&self) -> Result<(), Vec<Mistake>> {
         let missing = Service::ALL.iter().filter(|(_, s)| self.serving(*s).is_none());
         let mistakes: Vec<Mistake> = missing
-            .map(|(words, _)| Mistake {
-                file: "parts".to_owned(),
-                line: 0,
-                column: 0,
-                wrong: Wrong::NotServed(words),
-            })
+            .map(|(words, _)| Mistake { file: "parts".to_owned(), line: 0, column: 0, wrong: Wrong::NotServed(words) })
             .collect();
         if mistakes.is_empty() { Ok(()) } else { Err(mistakes) }
     }
@@ -144,11 +127,7 @@ impl Knowledge {
                 }
             }
             Sort::Terminals => {
-                for (name, raw) in report
-                    .parse::<Ordered<RawTerminal>>(text)
-                    .unwrap_or_default()
-                    .0
-                {
+                for (name, raw) in report.parse::<Ordered<RawTerminal>>(text).unwrap_or_default().0 {
                     let word = TerminalWord {
                         means: report.said(&raw.means, "a meaning"),
                         status: report.status(&raw.status),
@@ -158,11 +137,7 @@ impl Knowledge {
                 }
             }
             Sort::Cautions => {
-                for (key, raw) in report
-                    .parse::<Ordered<RawCaution>>(text)
-                    .unwrap_or_default()
-                    .0
-                {
+                for (key, raw) in report.parse::<Ordered<RawCaution>>(text).unwrap_or_default().0 {
                     let caution = Caution {
                         opening: raw.opening,
                         says: report.said(&raw.says, "a caution"),
@@ -173,20 +148,12 @@ impl Knowledge {
                 }
             }
             Sort::Tolerances => {
-                for (key, raw) in report
-                    .parse::<Ordered<RawTolerance>>(text)
-                    .unwrap_or_default()
-                    .0
-                {
+                for (key, raw) in report.parse::<Ordered<RawTolerance>>(text).unwrap_or_default().0 {
                     self.add_tolerance(&key, &raw, report);
                 }
             }
             Sort::Words => {
-                for (key, raw) in report
-                    .parse::<Ordered<RawWords>>(text)
-                    .unwrap_or_default()
-                    .0
-                {
+                for (key, raw) in report.parse::<Ordered<RawWords>>(text).unwrap_or_default().0 {
                     let table = words::words(&raw, report);
                     self.words.insert(key.value, table);
                 }
@@ -209,18 +176,11 @@ impl Knowledge {
             #[serde(default)]
             kinds: Vec<RawKind>,
         }
-        let mut report = Report {
-            file,
-            mistakes: Vec::new(),
-        };
+        let mut report = Report { file, mistakes: Vec::new() };
         if let Some(own) = report.parse::<OwnKinds>(text) {
             self.add_raw_kinds(&own.kinds, &mut report);
         }
-        if report.mistakes.is_empty() {
-            Ok(())
-        } else {
-            Err(report.mistakes)
-        }
+        if report.mistakes.is_empty() { Ok(()) } else { Err(report.mistakes) }
     }
 
     fn add_raw_kinds(&mut self, raw: &[RawKind], report: &mut Report<'_>) {
@@ -255,9 +215,7 @@ impl Knowledge {
         }
         for known in self.kinds.iter_mut() {
             known.serves.retain(|service| !kind.serves.contains(service));
-            known
-                .aliases
-                .retain(|alias| *alias != kind.name && !kind.aliases.contains(alias));
+            known.aliases.retain(|alias| *alias != kind.name && !kind.aliases.contains(alias));
         }
         match self.kinds.iter_mut().find(|known| known.name == kind.name) {
             Some(known) => *known = kind,
@@ -273,8 +231,7 @@ impl Knowledge {
             let hits = self.kinds.enumerate().filter(|(_, kind)| hit(kind));
             hits.map(|(id, _)| id).last()
         };
-        last(&|kind| kind.name == name)
-            .or_else(|| last(&|kind| kind.aliases.iter().any(|a| a == name)))
+        last(&|kind| kind.name == name).or_else(|| last(&|kind| kind.aliases.iter().any(|a| a == name)))
     }
 }
 

@@ -94,11 +94,7 @@ struct Names<'a, 'f> {
 }
 
 /// Resolves one kind; `None` when it has mistakes, which are in the report.
-pub(super) fn kind(
-    raw: &RawKind,
-    report: &mut Report<'_>,
-    known: &super::Knowledge,
-) -> Option<Kind> {
+pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowledge) -> Option<Kind> {
     let before = report.mistakes.len();
     for name in std::iter::once(&raw.kind).chain(&raw.also) {
         report.writable(name);
@@ -121,19 +117,9 @@ pub(super) fn kind(
         }
     }
     let terminals = terminals(raw, report);
-    let mut names = Names {
-        raw,
-        figures: &figures,
-        elements: &[],
-        report: &mut *report,
-    };
+    let mut names = Names { raw, figures: &figures, elements: &[], report: &mut *report };
     let elements = names.elements(known);
-    let mut names = Names {
-        raw,
-        figures: &figures,
-        elements: &elements,
-        report: &mut *report,
-    };
+    let mut names = Names { raw, figures: &figures, elements: &elements, report: &mut *report };
     let modes = names.modes(known);
     let sight = names.sight(known);
     let through = through(raw, &terminals, report);
@@ -150,10 +136,7 @@ pub(super) fn kind(
         serves,
         terminals,
         per_pin: raw.pin_word.is_some(),
-        pin_word: raw
-            .pin_word
-            .as_ref()
-            .map_or_else(String::new, |word| report.said(word, "a word")),
+        pin_word: raw.pin_word.as_ref().map_or_else(String::new, |word| report.said(word, "a word")),
         through,
         figures,
         elements,
@@ -188,10 +171,7 @@ fn terminals(raw: &RawKind, report: &mut Report<'_>) -> Vec<Terminal> {
         if terminals.iter().any(|t| t.name == name.value) {
             report.note(name, Wrong::Twice(name.value.clone()));
         }
-        terminals.push(Terminal {
-            name: name.value.clone(),
-            meaning: meaning.clone(),
-        });
+        terminals.push(Terminal { name: name.value.clone(), meaning: meaning.clone() });
     }
     if terminals.is_empty() {
         report.note(&raw.kind, Wrong::Missing("a terminal"));
@@ -199,11 +179,7 @@ fn terminals(raw: &RawKind, report: &mut Report<'_>) -> Vec<Terminal> {
     terminals
 }
 
-fn through(
-    raw: &RawKind,
-    terminals: &[Terminal],
-    report: &mut Report<'_>,
-) -> Option<(usize, usize)> {
+fn through(raw: &RawKind, terminals: &[Terminal], report: &mut Report<'_>) -> Option<(usize, usize)> {
     let text = raw.through.as_ref()?;
     let position = |name: &str| terminals.iter().position(|t| t.name == name.trim());
     let path = text
@@ -228,18 +204,11 @@ fn figure(
         report.unknown(&raw.unit, "unit (V, A, Ω, W, m, mm², min, %)");
         return None;
     };
-    let ways = usize::from(raw.default.is_some())
-        + usize::from(!raw.by_nominal.0.is_empty())
-        + usize::from(raw.by.is_some());
+    let ways =
+        usize::from(raw.default.is_some()) + usize::from(!raw.by_nominal.0.is_empty()) + usize::from(raw.by.is_some());
     if ways > 1 {
         let choices = "`default`, `by nominal`, `by`";
-        report.note(
-            key,
-            Wrong::OneOf {
-                choices,
-                given: ways,
-            },
-        );
+        report.note(key, Wrong::OneOf { choices, given: ways });
     }
     let mut figure = Figure {
         key: key.value.clone(),
@@ -314,13 +283,7 @@ impl Report<'_> {
         for (key, _) in &amount.figures {
             if key != "nominal" && figures.iter().all(|f| f.key != *key) {
                 let name = key.clone();
-                self.note(
-                    at,
-                    Wrong::Unknown {
-                        what: "figure",
-                        name,
-                    },
-                );
+                self.note(at, Wrong::Unknown { what: "figure", name });
             }
         }
     }

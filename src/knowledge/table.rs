@@ -35,9 +35,7 @@ pub struct Row {
 impl LookupTable {
     /// The row for `at` itself, to a fifth of a per cent (a gauge is stated to four digits).
     pub fn row(&self, at: f64) -> Option<&Row> {
-        self.rows
-            .iter()
-            .find(|row| (row.at - at).abs() <= 0.002 * row.at.abs())
+        self.rows.iter().find(|row| (row.at - at).abs() <= 0.002 * row.at.abs())
     }
 
     /// The value at `at`: straight between rows on two logarithmic scales, and on beyond the ends; `None` for an `at`
@@ -50,9 +48,7 @@ impl LookupTable {
             return None;
         }
         let above = self.rows.iter().position(|row| row.at > at);
-        let upper = above
-            .unwrap_or(self.rows.len())
-            .clamp(1, self.rows.len().max(2) - 1);
+        let upper = above.unwrap_or(self.rows.len()).clamp(1, self.rows.len().max(2) - 1);
         let (a, b) = (self.rows.get(upper - 1)?, self.rows.get(upper)?);
         let share = (at / a.at).ln() / (b.at / a.at).ln();
         let value = a.gives * (b.gives / a.gives).powf(share);

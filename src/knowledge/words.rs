@@ -90,9 +90,9 @@ pub struct WordTable {
 impl WordTable {
     /// The position in `words` of a key, a screen word or a synonym.
     pub fn word(&self, text: &str) -> Option<usize> {
-        self.words.iter().position(|word| {
-            word.key == text || word.says == text || word.also.iter().any(|also| also == text)
-        })
+        self.words
+            .iter()
+            .position(|word| word.key == text || word.says == text || word.also.iter().any(|also| also == text))
     }
 
     /// Probability that a person says `word` when this is noticed, with the table's own share of contradictions;
@@ -119,10 +119,7 @@ impl WordTable {
         let mut sum = 0.0;
         let mut above = 1.0;
         for (i, band) in self.bands.iter().enumerate() {
-            let next = self
-                .edges
-                .get(i)
-                .map_or(0.0, |edge| self.above(*edge, share));
+            let next = self.edges.get(i).map_or(0.0, |edge| self.above(*edge, share));
             sum += (above - next) * at(band, position);
             above = next;
         }

@@ -103,23 +103,14 @@ impl Engine {
     }
 
     /// Factors the healthy circuit in the state `status`, tangents at `volts`.
-    pub(super) fn make(
-        &self,
-        wiring: &Wiring,
-        status: &[Status],
-        volts: &[f64],
-    ) -> Option<Arc<Base>> {
+    pub(super) fn make(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) -> Option<Arc<Base>> {
         let mut healthy = self.wiring.clone();
         healthy.take_positions(&wiring.positions);
         let status = &status[..healthy.parts.len()];
         let islands = Arc::new(Islands::new(healthy.nodes, &healthy.parts, status, None));
         let mut volts = volts.to_vec();
         volts.resize(healthy.nodes, 0.0);
-        let point = Point {
-            volts,
-            islands: Arc::clone(&islands),
-            close: true,
-        };
+        let point = Point { volts, islands: Arc::clone(&islands), close: true };
         let linear = Linear::new(&healthy, status, &point);
         // The slopes of constant powers are negative; mostly the whole stays positive definite.
         let (factor, stamps) = [true, false].into_iter().find_map(|whole| {
@@ -161,11 +152,7 @@ impl Engine {
             return Arc::clone(column);
         }
         let column: Arc<[f64]> = base.factor.column(port, scratch).into();
-        let taken = self
-            .room
-            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| {
-                room.checked_sub(column.len())
-            });
+        let taken = self.room.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| room.checked_sub(column.len()));
         if taken.is_ok() {
             columns.insert(port, Arc::clone(&column));
         }

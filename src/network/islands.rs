@@ -9,9 +9,7 @@ pub(super) struct Joined {
 
 impl Joined {
     pub(super) fn new(n: usize) -> Self {
-        Self {
-            parent: (0..u32::try_from(n).unwrap_or(u32::MAX)).collect(),
-        }
+        Self { parent: (0..u32::try_from(n).unwrap_or(u32::MAX)).collect() }
     }
 
     /// The representative of `a`.
@@ -54,21 +52,14 @@ pub(super) struct Islands {
 
 impl Islands {
     /// The islands of `parts` as they stand. Data of `prefer` are kept where there is one in an island.
-    pub(super) fn new(
-        nodes: usize,
-        parts: &[Part],
-        status: &[Status],
-        prefer: Option<&Islands>,
-    ) -> Self {
+    pub(super) fn new(nodes: usize, parts: &[Part], status: &[Status], prefer: Option<&Islands>) -> Self {
         let mut joined = Joined::new(nodes);
         for (part, status) in parts.iter().zip(status) {
             if part.conducts(*status) {
                 joined.join(part.from, part.to);
             }
         }
-        let of: Vec<u32> = (0..u32::try_from(nodes).unwrap_or(u32::MAX))
-            .map(|node| joined.find(node))
-            .collect();
+        let of: Vec<u32> = (0..u32::try_from(nodes).unwrap_or(u32::MAX)).map(|node| joined.find(node)).collect();
         let (data, strength) = pins(&of, parts, status, prefer);
         let mut driven = vec![false; nodes];
         for (part, status) in parts.iter().zip(status) {
@@ -80,13 +71,7 @@ impl Islands {
         for datum in &data {
             pin[*datum as usize] = true;
         }
-        Self {
-            of,
-            data,
-            strength,
-            driven,
-            pin,
-        }
+        Self { of, data, strength, driven, pin }
     }
 
     /// Whether anything drives a current in the island of `node`; if not, all of it is at its datum.
@@ -108,12 +93,7 @@ impl Islands {
 /// The datum of each island: a preferred one, or else the node with the largest sum of conductances. What
 /// rounding leaves over in the sums of currents flows off through the datum: from a node behind megohms it
 /// would lift the whole island.
-fn pins(
-    of: &[u32],
-    parts: &[Part],
-    status: &[Status],
-    prefer: Option<&Islands>,
-) -> (Vec<u32>, Vec<f64>) {
+fn pins(of: &[u32], parts: &[Part], status: &[Status], prefer: Option<&Islands>) -> (Vec<u32>, Vec<f64>) {
     const NONE: u32 = u32::MAX;
     let mut best = vec![(NONE, 0.0_f64); of.len()];
     if let Some(islands) = prefer {
@@ -124,10 +104,7 @@ fn pins(
             }
         }
     }
-    let missing: Vec<bool> = of
-        .iter()
-        .map(|island| best[*island as usize].0 == NONE)
-        .collect();
+    let missing: Vec<bool> = of.iter().map(|island| best[*island as usize].0 == NONE).collect();
     if missing.contains(&true) {
         let mut weight = vec![0.0_f64; of.len()];
         for (part, status) in parts.iter().zip(status) {
@@ -144,9 +121,5 @@ fn pins(
             }
         }
     }
-    of.iter()
-        .enumerate()
-        .filter(|(node, island)| *node == **island as usize)
-        .map(|(node, _)| best[node])
-        .unzip()
+    of.iter().enumerate().filter(|(node, island)| *node == **island as usize).map(|(node, _)| best[node]).unzip()
 }

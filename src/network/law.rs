@@ -122,11 +122,7 @@ pub(super) struct Branch {
 impl Branch {
     fn linear(volts: f64, ohms: f64) -> Self {
         let siemens = conductance(ohms);
-        Self {
-            amps: volts * siemens,
-            siemens,
-            scale: 0.0,
-        }
+        Self { amps: volts * siemens, siemens, scale: 0.0 }
     }
 }
 
@@ -143,13 +139,7 @@ impl Part {
 
     /// A whole part that obeys `law`.
     pub(super) fn new(from: u32, to: u32, law: Law) -> Self {
-        Self {
-            from,
-            to,
-            law,
-            open: false,
-            stuck: None,
-        }
+        Self { from, to, law, open: false, stuck: None }
     }
 
     /// Whether an edit has made it another one.
@@ -163,10 +153,7 @@ impl Part {
 
     /// Whether it can drive a current by itself.
     pub(super) fn drives(&self) -> bool {
-        matches!(
-            self.law,
-            Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. }
-        )
+        matches!(self.law, Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. })
     }
 
     /// Whether its slope moves with the voltage.
@@ -205,44 +192,25 @@ impl Part {
     /// draws for its output is not in it.
     pub(super) fn branch(&self, status: Status, volts: f64) -> Branch {
         match self.law {
-            Law::Source {
-                emf, ohms, limit, ..
+            Law::Source { emf, ohms, limit, .. } | Law::ConverterOutput { emf, ohms, limit, .. } => {
+                source(emf, ohms, limit.filter(|_| self.limited(status)), volts)
             }
-            | Law::ConverterOutput {
-                emf, ohms, limit, ..
-            } => source(emf, ohms, limit.filter(|_| self.limited(status)), volts),
-            Law::Resistance { ohms } | Law::Fuse { ohms, .. } | Law::Coil { ohms, .. } => {
-                Branch::linear(volts, ohms)
-            }
+            Law::Resistance { ohms } | Law::Fuse { ohms, .. } | Law::Coil { ohms, .. } => Branch::linear(volts, ohms),
             Law::Contact { closed, .. } => Branch::linear(volts, closed),
             Law::Filament { hot, nominal } => filament(hot, nominal, volts),
-            Law::Motor {
-                winding, running, ..
-            } => Branch::linear(volts, if status.on { running } else { winding }),
-            Law::Power {
-                watts,
-                cut_off,
-                leakage,
-                polarised,
-                top,
-            } => {
+            Law::Motor { winding, running, .. } => Branch::linear(volts, if status.on { running } else { winding }),
+            Law::Power { watts, cut_off, leakage, polarised, top } => {
                 if status.on {
                     power(watts, (cut_off, top), polarised, volts)
                 } else {
                     Branch::linear(volts, leakage)
                 }
             }
-            Law::Switch { on, leakage, .. } => {
-                Branch::linear(volts, if self.closed(status) { on } else { leakage })
-            }
+            Law::Switch { on, leakage, .. } => Branch::linear(volts, if self.closed(status) { on } else { leakage }),
             Law::ConverterInput { idle, .. } => Branch::linear(volts, idle),
             Law::Diode { forward, series } => {
                 let siemens = conductance(series);
-                Branch {
-                    amps: (volts - forward) * siemens,
-                    siemens,
-                    scale: forward.abs() * siemens,
-                }
+                Branch { amps: (volts - forward) * siemens, siemens, scale: forward.abs() * siemens }
             }
         }
     }
@@ -277,26 +245,15 @@ impl Part {
                 let above = volts - forward;
                 // One that carries nothing is dark, whatever it did before: what hangs on it floats.
                 let size = forward.abs().max(1e-3);
-                let wrong = if status.on {
-                    above < 2e-11 * size
-                } else {
-                    above > 1e-9 * size
-                };
+                let wrong = if status.on { above < 2e-11 * size } else { above > 1e-9 * size };
                 wrong.then_some(above.abs())
             }
-            Law::Source {
-                emf,
-                ohms,
-                limit: Some(limit),
-                dead: false,
-                ..
-            } => limit_contradiction(emf, ohms, limit, status.on, volts),
-            Law::ConverterOutput {
-                emf,
-                ohms,
-                limit: Some(limit),
-                ..
-            } if status.on => limit_contradiction(emf, ohms, limit, status.held, volts),
+            Law::Source { emf, ohms, limit: Some(limit), dead: false, .. } => {
+                limit_contradiction(emf, ohms, limit, status.on, volts)
+            }
+            Law::ConverterOutput { emf, ohms, limit: Some(limit), .. } if status.on => {
+                limit_contradiction(emf, ohms, limit, status.held, volts)
+            }
             _ => None,
         }
     }
@@ -312,9 +269,9 @@ impl Part {
     /// The sensed voltage over the cut-off of a power element or converter input.
     pub(super) fn above_cut_off(&self, volts: f64) -> f64 {
         match self.law {
-            Law::Power {
-                cut_off, polarised, ..
-            } => (if polarised { volts } else { volts.abs() }) / cut_off.max(LEAST_CUT_OFF),
+            Law::Power { cut_off, polarised, .. } => {
+                (if polarised { volts } else { volts.abs() }) / cut_off.max(LEAST_CUT_OFF)
+            }
             Law::ConverterInput { cut_off, .. } => volts / cut_off.max(LEAST_CUT_OFF),
             _ => 0.0,
         }
@@ -330,11 +287,7 @@ fn source(emf: f64, ohms: f64, limit: Option<f64>, volts: f64) -> Branch {
         Some(limit) => (-limit * emf.signum(), limit_slope(emf, limit)),
     };
     let drive = (volts - emf) * siemens;
-    Branch {
-        amps: offset + drive,
-        siemens,
-        scale: offset.abs() + emf.abs() * siemens,
-    }
+    Branch { amps: offset + drive, siemens, scale: offset.abs() + emf.abs() * siemens }
 }
 
 fn limit_slope(emf: f64, limit: f64) -> f64 {
@@ -356,11 +309,7 @@ fn filament(hot: f64, nominal: f64, volts: f64) -> Branch {
     let share = (volts.abs() / nominal.max(1e-9)).powf(LAMP);
     if share > COLD {
         let siemens = conductance(hot) / share;
-        Branch {
-            amps: volts * siemens,
-            siemens: siemens * (1.0 - LAMP),
-            scale: 0.0,
-        }
+        Branch { amps: volts * siemens, siemens: siemens * (1.0 - LAMP), scale: 0.0 }
     } else {
         Branch::linear(volts, hot * COLD)
     }
@@ -374,11 +323,7 @@ fn power(watts: f64, range: (f64, f64), polarised: bool, volts: f64) -> Branch {
     match edge(range, sensed) {
         None => {
             let amps = watts / volts;
-            Branch {
-                amps,
-                siemens: -amps / volts,
-                scale: amps.abs(),
-            }
+            Branch { amps, siemens: -amps / volts, scale: amps.abs() }
         }
         Some(edge) => Branch::linear(volts, edge * edge / watts.max(1e-12)),
     }
@@ -398,12 +343,7 @@ fn edge((cut_off, top): (f64, f64), sensed: f64) -> Option<f64> {
 
 /// What a converter's input draws for `watts` out: its current and the slopes over its own voltage and
 /// over the power. The range is that of a constant power.
-pub(super) fn converter_draw(
-    watts: f64,
-    efficiency: f64,
-    range: (f64, f64),
-    volts: f64,
-) -> (f64, f64, f64) {
+pub(super) fn converter_draw(watts: f64, efficiency: f64, range: (f64, f64), volts: f64) -> (f64, f64, f64) {
     let efficiency = efficiency.clamp(1e-6, 1.0);
     match edge(range, volts) {
         None => {

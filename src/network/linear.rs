@@ -25,24 +25,15 @@ impl Linear {
             .parts
             .iter()
             .zip(status)
-            .map(|(part, status)| {
-                if part.conducts(*status) {
-                    part.branch(*status, point.drop(part))
-                } else {
-                    Branch::default()
-                }
-            })
+            .map(
+                |(part, status)| {
+                    if part.conducts(*status) { part.branch(*status, point.drop(part)) } else { Branch::default() }
+                },
+            )
             .collect();
         let mut draws = Vec::new();
         for (index, part) in wiring.parts.iter().enumerate() {
-            let Law::ConverterInput {
-                output,
-                efficiency,
-                cut_off,
-                top,
-                ..
-            } = part.law
-            else {
+            let Law::ConverterInput { output, efficiency, cut_off, top, .. } = part.law else {
                 continue;
             };
             let out = output as usize;
@@ -54,13 +45,8 @@ impl Linear {
             // The output side's current counts into its plus: delivering is negative.
             let watts = -volts * delivered.amps;
             let watts_per_volt = -delivered.amps - volts * delivered.siemens;
-            let (watts, watts_per_volt) = if watts > 0.0 {
-                (watts, watts_per_volt)
-            } else {
-                (0.0, 0.0)
-            };
-            let (amps, own, per_watt) =
-                converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
+            let (watts, watts_per_volt) = if watts > 0.0 { (watts, watts_per_volt) } else { (0.0, 0.0) };
+            let (amps, own, per_watt) = converter_draw(watts, efficiency, (cut_off, top), point.drop(part));
             branches[index].amps += amps;
             branches[index].siemens += own;
             branches[index].scale += amps.abs();
@@ -103,10 +89,7 @@ impl Linear {
             }
         }
         for (row, column, siemens) in &self.draws {
-            let (row, column) = (
-                &wiring.parts[*row as usize],
-                &wiring.parts[*column as usize],
-            );
+            let (row, column) = (&wiring.parts[*row as usize], &wiring.parts[*column as usize]);
             add(column, siemens * across(row));
         }
         for datum in &point.islands.data {
@@ -151,12 +134,7 @@ impl Linear {
         }
         let rough = (left.iter().zip(&scale).zip(&flow))
             .all(|((left, scale), flow)| left.abs() <= (SOLVED * scale).max(ROUGH * flow));
-        Residual {
-            left,
-            worst,
-            rough,
-            scale,
-        }
+        Residual { left, worst, rough, scale }
     }
 }
 

@@ -38,11 +38,7 @@ impl<'n> Network<'n> {
             let apart = !joined_without(parts, &phase.status, own, plus, minus);
             floating &= apart;
             // Nothing drives a current through the instrument when it alone joins the points.
-            let now = if apart {
-                0.0
-            } else {
-                phase.point.volts[plus as usize] - phase.point.volts[minus as usize]
-            };
+            let now = if apart { 0.0 } else { phase.point.volts[plus as usize] - phase.point.volts[minus as usize] };
             volts += phase.weight * now;
             low = low.min(now);
             high = high.max(now);
@@ -80,10 +76,7 @@ impl<'n> Network<'n> {
         let mut wiring = (*state.wiring).clone();
         wiring.parts.extend(attached(instrument, plus, minus));
         let last = state.last();
-        let mut run = Run::new(
-            wiring,
-            last.map(|phase| phase.status.clone()).unwrap_or_default(),
-        );
+        let mut run = Run::new(wiring, last.map(|phase| phase.status.clone()).unwrap_or_default());
         if let Some(phase) = last {
             run.point = phase.point.clone();
         }
@@ -98,19 +91,11 @@ impl<'n> Network<'n> {
 fn attached(instrument: &Instrument, red: u32, black: u32) -> Vec<Part> {
     match instrument {
         Instrument::Voltmeter(ohms) => vec![Part::resistance(red, black, ohms.get())],
-        Instrument::TestLamp { hot, nominal } => vec![Part::new(
-            red,
-            black,
-            Law::Filament {
-                hot: hot.get(),
-                nominal: nominal.get(),
-            },
-        )],
+        Instrument::TestLamp { hot, nominal } => {
+            vec![Part::new(red, black, Law::Filament { hot: hot.get(), nominal: nominal.get() })]
+        }
         Instrument::LedTester { forward, series } => {
-            let law = Law::Diode {
-                forward: forward.get(),
-                series: series.get(),
-            };
+            let law = Law::Diode { forward: forward.get(), series: series.get() };
             vec![Part::new(red, black, law), Part::new(black, red, law)]
         }
     }

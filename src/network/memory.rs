@@ -17,10 +17,7 @@ pub struct Memory {
 
 impl Memory {
     pub(super) fn fresh(elements: usize) -> Self {
-        Self {
-            bits: vec![0; elements.div_ceil(32)].into_boxed_slice(),
-            positions: Box::default(),
-        }
+        Self { bits: vec![0; elements.div_ceil(32)].into_boxed_slice(), positions: Box::default() }
     }
 
     /// Whether nothing has ever happened.
@@ -83,15 +80,10 @@ impl Memory {
             .map(|(index, part)| {
                 let (state, tripped) = self.get(index);
                 match part.law {
-                    Law::Fuse { .. } | Law::Coil { .. } | Law::Motor { .. } => Status {
-                        on: state,
-                        ..Status::default()
-                    },
-                    Law::Contact { .. } | Law::Switch { .. } => Status {
-                        on: false,
-                        command: state,
-                        held: tripped,
-                    },
+                    Law::Fuse { .. } | Law::Coil { .. } | Law::Motor { .. } => {
+                        Status { on: state, ..Status::default() }
+                    }
+                    Law::Contact { .. } | Law::Switch { .. } => Status { on: false, command: state, held: tripped },
                     Law::Source { .. }
                     | Law::Resistance { .. }
                     | Law::Filament { .. }

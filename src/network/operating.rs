@@ -48,30 +48,14 @@ pub(super) struct Phase {
 
 impl Phase {
     fn new(weight: f64, wiring: &Wiring, status: Vec<Status>, point: Point) -> Self {
-        let amps = Linear::new(wiring, &status, &point)
-            .branches
-            .iter()
-            .map(|b| b.amps)
-            .collect();
-        Self {
-            weight,
-            status,
-            point,
-            amps,
-        }
+        let amps = Linear::new(wiring, &status, &point).branches.iter().map(|b| b.amps).collect();
+        Self { weight, status, point, amps }
     }
 }
 
 impl Operating<'_> {
     pub(super) fn new(run: Run) -> Self {
-        let Run {
-            wiring,
-            status,
-            point,
-            cycle,
-            pulsed,
-            ..
-        } = run;
+        let Run { wiring, status, point, cycle, pulsed, .. } = run;
         let mut chatter = Vec::new();
         for index in 0..wiring.elements {
             let jumps = |(_, other, _): &(f64, Vec<Status>, Point)| {
@@ -81,26 +65,14 @@ impl Operating<'_> {
                 chatter.push(ElementId::new(index));
             }
         }
-        let memory =
-            Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
+        let memory = Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
         let phases = if cycle.is_empty() {
             vec![Phase::new(1.0, &wiring, status, point)]
         } else {
-            cycle
-                .into_iter()
-                .map(|(weight, status, point)| Phase::new(weight, &wiring, status, point))
-                .collect()
+            cycle.into_iter().map(|(weight, status, point)| Phase::new(weight, &wiring, status, point)).collect()
         };
         let last = if pulsed { 0 } else { phases.len() - 1 };
-        Self {
-            wiring: Arc::new(wiring),
-            phases,
-            last,
-            memory,
-            chatter,
-            stiff: OnceCell::new(),
-            netlist: PhantomData,
-        }
+        Self { wiring: Arc::new(wiring), phases, last, memory, chatter, stiff: OnceCell::new(), netlist: PhantomData }
     }
 
     /// What a voltmeter of megohms shows between two nodes that good conductors (1 kΩ or less each) join, without solving
@@ -133,8 +105,7 @@ impl Operating<'_> {
         for phase in &self.phases {
             if phase.point.islands.joined(a, b) {
                 joined = true;
-                sum +=
-                    phase.weight * (phase.point.volts[a as usize] - phase.point.volts[b as usize]);
+                sum += phase.weight * (phase.point.volts[a as usize] - phase.point.volts[b as usize]);
             }
         }
         joined.then(|| finite(sum))
@@ -142,11 +113,8 @@ impl Operating<'_> {
 
     /// Current through an element, from `from` to `to`.
     pub fn current(&self, element: ElementId) -> Amps {
-        let sum = self
-            .phases
-            .iter()
-            .map(|p| p.weight * p.amps.get(element.position()).copied().unwrap_or(0.0))
-            .sum::<f64>();
+        let sum =
+            self.phases.iter().map(|p| p.weight * p.amps.get(element.position()).copied().unwrap_or(0.0)).sum::<f64>();
         Amps::try_from(sum).unwrap_or_default()
     }
 
@@ -155,12 +123,7 @@ impl Operating<'_> {
         let Some(part) = self.wiring.parts.get(element.position()) else {
             return Volts::ZERO;
         };
-        finite(
-            self.phases
-                .iter()
-                .map(|p| p.weight * p.point.drop(part))
-                .sum(),
-        )
+        finite(self.phases.iter().map(|p| p.weight * p.point.drop(part)).sum())
     }
 
     /// Power that an element takes up (negative: delivers), the mean over the states that the circuit goes through.
@@ -192,9 +155,7 @@ impl Operating<'_> {
         };
         match part.law {
             Law::Coil { .. } => ElementState::Coil(status.on),
-            Law::Contact { .. } | Law::Switch { .. } => {
-                ElementState::Contact(part.closed(*status) && !part.open)
-            }
+            Law::Contact { .. } | Law::Switch { .. } => ElementState::Contact(part.closed(*status) && !part.open),
             // A fuse that is itself at fault is as open to the eye as one that an overload blew.
             Law::Fuse { .. } => ElementState::Fuse(!status.on && !part.open),
             Law::Diode { .. } => ElementState::Diode(status.on),
@@ -208,9 +169,7 @@ impl Operating<'_> {
                 }
             }
             Law::Source { limit: Some(_), .. } => ElementState::Source(status.on),
-            Law::Source { .. } | Law::Resistance { .. } | Law::Filament { .. } => {
-                ElementState::Plain
-            }
+            Law::Source { .. } | Law::Resistance { .. } | Law::Filament { .. } => ElementState::Plain,
         }
     }
 

@@ -95,10 +95,7 @@ fn flip(wiring: &Wiring, status: &mut [Status], point: &Point, single: bool) -> 
 
 /// A dark diode between two islands.
 fn is_dark(part: &Part, status: Status, point: &Point) -> bool {
-    matches!(part.law, Law::Diode { .. })
-        && !part.open
-        && !status.on
-        && !point.islands.joined(part.from, part.to)
+    matches!(part.law, Law::Diode { .. }) && !part.open && !status.on && !point.islands.joined(part.from, part.to)
 }
 
 /// Whether dark diodes between islands close a ring: only then can they come to conduct.
@@ -107,10 +104,7 @@ pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bo
     let mut ring = false;
     for (part, status) in wiring.parts.iter().zip(status.iter()) {
         if is_dark(part, *status, point) {
-            let (a, b) = (
-                point.islands.of[part.from as usize],
-                point.islands.of[part.to as usize],
-            );
+            let (a, b) = (point.islands.of[part.from as usize], point.islands.of[part.to as usize]);
             let rings = rings.get_or_insert_with(|| Joined::new(wiring.nodes));
             ring |= !rings.join(a, b);
         }
@@ -120,12 +114,7 @@ pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bo
 
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
 /// little tells which of them conduct; a diode that closes no ring never does.
-fn wake(
-    engine: &Engine,
-    wiring: &Wiring,
-    status: &mut [Status],
-    point: &Point,
-) -> Result<bool, NoPoint> {
+fn wake(engine: &Engine, wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, NoPoint> {
     if !dark_ring(wiring, status, point) {
         return Ok(false);
     }
@@ -134,9 +123,7 @@ fn wake(
     let mut leaks = 0.0;
     for (part, status) in wiring.parts.iter().zip(status.iter()) {
         if is_dark(part, *status, point) {
-            leaking
-                .parts
-                .push(Part::resistance(part.from, part.to, 1.0 / DARK));
+            leaking.parts.push(Part::resistance(part.from, part.to, 1.0 / DARK));
             trial_status.push(Status::default());
             leaks += 1.0;
         }
@@ -164,13 +151,7 @@ fn wake(
 }
 
 /// Newton's method, from the potentials in `point` or those of the healthy circuit in this very state.
-fn newton(
-    engine: &Engine,
-    wiring: &Wiring,
-    status: &[Status],
-    point: &mut Point,
-    care: Care,
-) -> Result<(), NoPoint> {
+fn newton(engine: &Engine, wiring: &Wiring, status: &[Status], point: &mut Point, care: Care) -> Result<(), NoPoint> {
     point.volts.resize(wiring.nodes, 0.0);
     let nowhere = || NoPoint { nodes: Vec::new() };
     let mut tangent = Tangent::new(engine, wiring, status, point).ok_or_else(nowhere)?;
@@ -191,12 +172,7 @@ fn newton(
     let mut halvings = 0;
     for round in 0..STEPS {
         let mut linear = Linear::new(wiring, status, point);
-        let Residual {
-            left,
-            worst,
-            rough,
-            scale,
-        } = linear.residual(wiring, point);
+        let Residual { left, worst, rough, scale } = linear.residual(wiring, point);
         let slow = worst > before * 0.25;
         if care == Care::Rough && rough
             || worst <= SOLVED

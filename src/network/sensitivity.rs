@@ -40,14 +40,7 @@ impl<'n> Network<'n> {
     ) -> Result<Sensitivities, Unsolvable> {
         let (with, plus, minus) = self.attach(state, instrument, red, black)?;
         let adjoint = with.last().and_then(|phase| {
-            let found = super::point::adjoint(
-                &self.engine,
-                &with.wiring,
-                &phase.status,
-                &phase.point,
-                plus,
-                minus,
-            )?;
+            let found = super::point::adjoint(&self.engine, &with.wiring, &phase.status, &phase.point, plus, minus)?;
             Some((found, phase.clone()))
         });
         match adjoint {
@@ -84,9 +77,7 @@ impl Sensitivities {
     /// `1 / hot`). Zero for a part that does not conduct.
     pub fn conductance(&self, element: ElementId) -> f64 {
         let index = element.position();
-        let (Some(part), Some(status)) =
-            (self.wiring.parts.get(index), self.phase.status.get(index))
-        else {
+        let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
         if !part.conducts(*status) {
@@ -101,10 +92,7 @@ impl Sensitivities {
             | Law::Contact { closed: ohms, .. }
             | Law::Diode { series: ohms, .. }
             | Law::Filament { hot: ohms, .. } => conductance(ohms),
-            Law::Motor { .. }
-            | Law::Power { .. }
-            | Law::Switch { .. }
-            | Law::ConverterInput { .. } => {
+            Law::Motor { .. } | Law::Power { .. } | Law::Switch { .. } | Law::ConverterInput { .. } => {
                 let volts = self.phase.point.drop(part);
                 if volts == 0.0 {
                     return 0.0;
@@ -118,9 +106,7 @@ impl Sensitivities {
     /// Volts for each volt of a source's EMF.
     pub fn emf(&self, element: ElementId) -> f64 {
         let index = element.position();
-        let (Some(part), Some(status)) =
-            (self.wiring.parts.get(index), self.phase.status.get(index))
-        else {
+        let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
         let source = matches!(part.law, Law::Source { .. } | Law::ConverterOutput { .. });
@@ -144,11 +130,8 @@ impl Sensitivities {
 
     /// The adjoint voltage over a part that conducts. What a converter delivers moves its input's draw too.
     fn across(&self, index: usize) -> f64 {
-        let difference =
-            |part: &Part| self.adjoint[part.from as usize] - self.adjoint[part.to as usize];
-        let (Some(part), Some(status)) =
-            (self.wiring.parts.get(index), self.phase.status.get(index))
-        else {
+        let difference = |part: &Part| self.adjoint[part.from as usize] - self.adjoint[part.to as usize];
+        let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
         if !part.conducts(*status) {
@@ -161,12 +144,7 @@ impl Sensitivities {
         let volts = self.phase.point.drop(part);
         match self.wiring.parts.get(input as usize) {
             Some(feed) if -volts * self.phase.amps[index] > 0.0 => match feed.law {
-                Law::ConverterInput {
-                    efficiency,
-                    cut_off,
-                    top,
-                    ..
-                } => {
+                Law::ConverterInput { efficiency, cut_off, top, .. } => {
                     let sensed = self.phase.point.drop(feed);
                     let (_, _, per_watt) = converter_draw(0.0, efficiency, (cut_off, top), sensed);
                     own - volts * per_watt * difference(feed)

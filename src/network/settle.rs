@@ -47,15 +47,8 @@ impl Run {
     /// A circuit in the state `status`, nothing solved yet.
     pub(super) fn new(wiring: Wiring, mut status: Vec<Status>) -> Self {
         status.resize(wiring.parts.len(), Status::default());
-        let mut run = Self {
-            wiring,
-            status,
-            point: Point::default(),
-            cycle: Vec::new(),
-            pulsed: false,
-            stage: 0,
-            trace: None,
-        };
+        let mut run =
+            Self { wiring, status, point: Point::default(), cycle: Vec::new(), pulsed: false, stage: 0, trace: None };
         run.follow();
         run
     }
@@ -70,12 +63,7 @@ impl Run {
 
     /// Runs the loop from here until it settles. `care` says how well the state is solved in which it does;
     /// on the way there it is enough to see what switches.
-    pub(super) fn settle(
-        &mut self,
-        engine: &Engine,
-        fuses: Fuses,
-        care: Care,
-    ) -> Result<Outcome, NoPoint> {
+    pub(super) fn settle(&mut self, engine: &Engine, fuses: Fuses, care: Care) -> Result<Outcome, NoPoint> {
         self.cycle.clear();
         self.pulsed = false;
         let mut seen: Vec<Vec<Status>> = Vec::new();
@@ -117,16 +105,13 @@ impl Run {
     /// Solves the states between which switches with an on-off ratio go. They all come on together; the
     /// one with the smallest share goes off first. Relays and motors stay as they are in the on state.
     pub(super) fn pulse(&mut self, engine: &Engine) -> Result<(), NoPoint> {
-        let mut shares: Vec<f64> = (0..self.wiring.parts.len())
-            .filter_map(|index| self.share(index))
-            .collect();
+        let mut shares: Vec<f64> = (0..self.wiring.parts.len()).filter_map(|index| self.share(index)).collect();
         shares.sort_by(f64::total_cmp);
         shares.dedup();
         if !self.cycle.is_empty() || shares.is_empty() {
             return Ok(());
         }
-        self.cycle
-            .push((shares[0], self.status.clone(), self.point.clone()));
+        self.cycle.push((shares[0], self.status.clone(), self.point.clone()));
         for (place, share) in shares.iter().enumerate() {
             let until = shares.get(place + 1).copied().unwrap_or(1.0);
             let mut off = self.clone();
@@ -147,9 +132,7 @@ impl Run {
     fn share(&self, index: usize) -> Option<f64> {
         match self.wiring.parts[index].law {
             Law::Switch { on_share, .. }
-                if self.status[index].on
-                    && self.wiring.parts[index].stuck.is_none()
-                    && on_share < 1.0 =>
+                if self.status[index].on && self.wiring.parts[index].stuck.is_none() && on_share < 1.0 =>
             {
                 Some(on_share.clamp(0.0, 1.0))
             }
@@ -165,21 +148,12 @@ impl Run {
     }
 
     /// Runs once round a cycle of `length` states and keeps them.
-    fn record_cycle(
-        &mut self,
-        engine: &Engine,
-        length: usize,
-        fuses: Fuses,
-    ) -> Result<(), NoPoint> {
+    fn record_cycle(&mut self, engine: &Engine, length: usize, fuses: Fuses) -> Result<(), NoPoint> {
         /// More states than this say nothing more about the mean.
         const KEPT: usize = 16;
         for _ in 0..length.min(KEPT) {
             self.solve(engine, Care::Fine)?;
-            self.cycle.push((
-                1.0 / length.min(KEPT) as f64,
-                self.status.clone(),
-                self.point.clone(),
-            ));
+            self.cycle.push((1.0 / length.min(KEPT) as f64, self.status.clone(), self.point.clone()));
             match self.advance(fuses) {
                 Step::Race(fuse, ..) => self.blow(fuse),
                 Step::Changed | Step::Rest => {}
@@ -193,13 +167,7 @@ impl Run {
     fn solve(&mut self, engine: &Engine, care: Care) -> Result<(), NoPoint> {
         loop {
             let start = self.point.clone();
-            match point::solve(
-                engine,
-                &self.wiring,
-                &mut self.status,
-                &mut self.point,
-                care,
-            ) {
+            match point::solve(engine, &self.wiring, &mut self.status, &mut self.point, care) {
                 Ok(()) => return Ok(()),
                 Err(error) => {
                     let Some(worst) = self.weakest() else {

@@ -64,11 +64,7 @@ impl Trace {
         Self {
             steps: Vec::new(),
             closed: false,
-            sensing: (0_u32..)
-                .zip(&wiring.parts)
-                .filter(|(_, part)| senses(part))
-                .map(|(index, _)| index)
-                .collect(),
+            sensing: (0_u32..).zip(&wiring.parts).filter(|(_, part)| senses(part)).map(|(index, _)| index).collect(),
         }
     }
 
@@ -146,9 +142,7 @@ impl Trace {
         if changed.len() > EDITS {
             return self.steps.first();
         }
-        let parts = self.steps[..last]
-            .iter()
-            .find(|step| !self.agrees(engine, step, suspect, &changed));
+        let parts = self.steps[..last].iter().find(|step| !self.agrees(engine, step, suspect, &changed));
         parts.or_else(|| self.steps.last())
     }
 
@@ -165,10 +159,7 @@ impl Trace {
             if effect.amps == 0.0 && effect.siemens == 0.0 {
                 continue;
             }
-            let port = Port {
-                plus: now.from,
-                minus: now.to,
-            };
+            let port = Port { plus: now.from, minus: now.to };
             let column = engine.column(&step.base, port, &mut scratch);
             let own = port.across(&column);
             if (effect.amps * own).abs() < NOTHING && effect.amps.abs() < NOTHING {
@@ -190,15 +181,9 @@ impl Trace {
             let part = &suspect.parts[index];
             let status = step.status[index];
             let volts = step.point.drop(part);
-            let by: f64 = if part.conducts(status) || step.point.islands.joined(part.from, part.to)
-            {
-                let own = Port {
-                    plus: part.from,
-                    minus: part.to,
-                };
-                (change.ports.iter().zip(&amps))
-                    .map(|((_, column), amps)| -own.across(column) * amps)
-                    .sum()
+            let by: f64 = if part.conducts(status) || step.point.islands.joined(part.from, part.to) {
+                let own = Port { plus: part.from, minus: part.to };
+                (change.ports.iter().zip(&amps)).map(|((_, column), amps)| -own.across(column) * amps).sum()
             } else {
                 0.0
             };
@@ -220,11 +205,7 @@ impl Step {
         let status = self.status.get(index).copied().unwrap_or_default();
         let apart = !self.point.islands.joined(now.from, now.to);
         let at = |part: &Part| {
-            if part.conducts(status) {
-                part.branch(status, self.point.drop(part))
-            } else {
-                Branch::default()
-            }
+            if part.conducts(status) { part.branch(status, self.point.drop(part)) } else { Branch::default() }
         };
         let Some(before) = healthy else {
             return (!apart).then(|| at(now));
@@ -243,11 +224,7 @@ impl Step {
             return None;
         }
         let (old, new) = (at(before), at(now));
-        Some(Branch {
-            amps: new.amps - old.amps,
-            siemens: new.siemens - old.siemens,
-            scale: 0.0,
-        })
+        Some(Branch { amps: new.amps - old.amps, siemens: new.siemens - old.siemens, scale: 0.0 })
     }
 }
 
@@ -266,9 +243,7 @@ fn wants(wiring: &Wiring, part: &Part, status: Status, volts: f64) -> bool {
             );
     }
     match part.law {
-        Law::Coil {
-            pull_in, release, ..
-        } => threshold(status.on, volts.abs(), pull_in, release),
+        Law::Coil { pull_in, release, .. } => threshold(status.on, volts.abs(), pull_in, release),
         Law::Motor { start, stop, .. } => threshold(status.on, volts.abs(), start, stop),
         Law::Power { .. } | Law::ConverterInput { .. } => {
             let enough = part.above_cut_off(volts) >= 1.0;
@@ -277,20 +252,13 @@ fn wants(wiring: &Wiring, part: &Part, status: Status, volts: f64) -> bool {
         Law::Fuse { rating, gate, .. } => {
             let amps = part.branch(status, volts).amps.abs();
             let gate = wiring.tables.gates.get(gate as usize);
-            !status.on
-                && rating > 0.0
-                && gate.is_some_and(|g| g.melting_seconds(amps / rating).is_some())
+            !status.on && rating > 0.0 && gate.is_some_and(|g| g.melting_seconds(amps / rating).is_some())
         }
-        Law::Switch {
-            trip: Some(trip), ..
-        } => status.on && part.branch(status, volts).amps.abs() > trip,
+        Law::Switch { trip: Some(trip), .. } => status.on && part.branch(status, volts).amps.abs() > trip,
         Law::Diode { .. } | Law::Source { .. } | Law::ConverterOutput { .. } => {
             part.contradiction(status, volts).is_some()
         }
-        Law::Resistance { .. }
-        | Law::Filament { .. }
-        | Law::Contact { .. }
-        | Law::Switch { trip: None, .. } => false,
+        Law::Resistance { .. } | Law::Filament { .. } | Law::Contact { .. } | Law::Switch { trip: None, .. } => false,
     }
 }
 

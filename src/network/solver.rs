@@ -15,11 +15,7 @@ pub(super) struct Port {
 impl Port {
     /// The difference of `x` over the port.
     pub(super) fn across(self, x: &[f64]) -> f64 {
-        let minus = if self.minus == NOWHERE {
-            0.0
-        } else {
-            x[self.minus as usize]
-        };
+        let minus = if self.minus == NOWHERE { 0.0 } else { x[self.minus as usize] };
         x[self.plus as usize] - minus
     }
 }
@@ -37,22 +33,14 @@ pub(super) struct NotDefinite;
 
 impl Factor {
     /// Factors the matrix of `n` nodes with conductances between them and 1 S at each pinned node.
-    pub(super) fn new(
-        n: usize,
-        branches: &[(u32, u32, f64)],
-        pins: &[u32],
-    ) -> Result<Self, NotDefinite> {
+    pub(super) fn new(n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Result<Self, NotDefinite> {
         if n == 0 {
-            return Ok(Self {
-                l: Sprs::zeros(0, 0, 0),
-                order: Vec::new(),
-            });
+            return Ok(Self { l: Sprs::zeros(0, 0, 0), order: Vec::new() });
         }
         let matrix = assemble(n, branches, pins);
         // The ordering of this version of the package fails below three nodes.
         let mut symbolic: Symb = rsparse::schol(&matrix, if n < 3 { -1 } else { 0 });
-        let Nmrc { l, .. } =
-            rsparse::chol(&matrix, &mut symbolic).map_err(|_not_positive| NotDefinite)?;
+        let Nmrc { l, .. } = rsparse::chol(&matrix, &mut symbolic).map_err(|_not_positive| NotDefinite)?;
         let order = match symbolic.pinv {
             Some(order) => order.iter().map(|p| p.unsigned_abs()).collect(),
             None => (0..n).collect(),

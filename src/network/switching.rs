@@ -68,8 +68,7 @@ impl Run {
                     status.on = part.stuck.unwrap_or(command && !status.held);
                 }
                 Law::ConverterInput { output, enable, .. } => {
-                    let enabled =
-                        enable.is_none_or(|coil| self.wiring.pulled(coil as usize, &self.status));
+                    let enabled = enable.is_none_or(|coil| self.wiring.pulled(coil as usize, &self.status));
                     if part.open || !enabled {
                         self.status[index].on = false;
                     }
@@ -90,8 +89,7 @@ impl Run {
 
     fn switch_output(&mut self, output: u32, on: bool) {
         let output = output as usize;
-        if let (Some(part), Some(status)) =
-            (self.wiring.parts.get(output), self.status.get_mut(output))
+        if let (Some(part), Some(status)) = (self.wiring.parts.get(output), self.status.get_mut(output))
             && matches!(part.law, Law::ConverterOutput { .. })
         {
             status.held &= on;
@@ -101,10 +99,7 @@ impl Run {
 
     /// Whether a part is a power element or converter input that is on.
     fn is_on(&self, index: usize) -> bool {
-        matches!(
-            self.wiring.parts[index].law,
-            Law::Power { .. } | Law::ConverterInput { .. }
-        ) && self.status[index].on
+        matches!(self.wiring.parts[index].law, Law::Power { .. } | Law::ConverterInput { .. }) && self.status[index].on
     }
 
     /// The part that is on with the least voltage over its cut-off.
@@ -170,9 +165,7 @@ impl Run {
     fn trips(&mut self) -> bool {
         let mut any = false;
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
-            if let Law::Switch {
-                trip: Some(trip), ..
-            } = part.law
+            if let Law::Switch { trip: Some(trip), .. } = part.law
                 && part.stuck.is_none()
                 && part.conducts(*status)
                 && status.on
@@ -192,21 +185,10 @@ impl Run {
     fn coils(&mut self) -> bool {
         let mut moved = Vec::new();
         for (index, part) in self.wiring.parts.iter().enumerate() {
-            if let Law::Coil {
-                pull_in, release, ..
-            } = part.law
-            {
-                let volts = if part.open {
-                    0.0
-                } else {
-                    self.point.drop(part).abs()
-                };
+            if let Law::Coil { pull_in, release, .. } = part.law {
+                let volts = if part.open { 0.0 } else { self.point.drop(part).abs() };
                 let pulled = self.status[index].on;
-                let now = if pulled {
-                    volts >= release
-                } else {
-                    volts >= pull_in
-                };
+                let now = if pulled { volts >= release } else { volts >= pull_in };
                 if now != pulled {
                     moved.push(index);
                 }
@@ -228,9 +210,7 @@ impl Run {
     fn latches(&mut self, moved: &[usize]) {
         let pulled = |coil: usize, status: &[Status]| moved.contains(&coil) && status[coil].on;
         for index in 0..self.wiring.parts.len() {
-            let (Law::Contact { drive, .. } | Law::Switch { drive, .. }) =
-                self.wiring.parts[index].law
-            else {
+            let (Law::Contact { drive, .. } | Law::Switch { drive, .. }) = self.wiring.parts[index].law else {
                 continue;
             };
             let command = match self.wiring.tables.drives.get(drive as usize) {
@@ -241,9 +221,7 @@ impl Run {
                         self.status[index].command || pulled(set.position(), &self.status)
                     }
                 }
-                Some(Drive::Step { coil }) => {
-                    self.status[index].command ^ pulled(coil.position(), &self.status)
-                }
+                Some(Drive::Step { coil }) => self.status[index].command ^ pulled(coil.position(), &self.status),
                 Some(Drive::Control { .. } | Drive::Coils { .. }) | None => continue,
             };
             self.status[index].command = command;
@@ -254,16 +232,8 @@ impl Run {
         let mut any = false;
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
             if let Law::Motor { start, stop, .. } = part.law {
-                let volts = if part.open {
-                    0.0
-                } else {
-                    self.point.drop(part).abs()
-                };
-                let turning = if status.on {
-                    volts >= stop
-                } else {
-                    volts >= start
-                };
+                let volts = if part.open { 0.0 } else { self.point.drop(part).abs() };
+                let turning = if status.on { volts >= stop } else { volts >= start };
                 any |= turning != status.on;
                 status.on = turning;
             }
@@ -274,10 +244,7 @@ impl Run {
     fn dead_breakers(&mut self) -> bool {
         let mut any = false;
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
-            if let Law::Fuse {
-                reset: Reset::WhenDead,
-                ..
-            } = part.law
+            if let Law::Fuse { reset: Reset::WhenDead, .. } = part.law
                 && status.on
                 && self.point.drop(part).abs() < DEAD
             {
@@ -292,10 +259,7 @@ impl Run {
     fn cooled(&mut self) -> bool {
         let mut any = false;
         for (part, status) in self.wiring.parts.iter().zip(&mut self.status) {
-            if let Law::Fuse {
-                reset: Reset::ByItself,
-                ..
-            } = part.law
+            if let Law::Fuse { reset: Reset::ByItself, .. } = part.law
                 && status.on
             {
                 status.on = false;

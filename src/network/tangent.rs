@@ -42,20 +42,12 @@ pub(super) struct Tangent<'e> {
 }
 
 fn port(part: &Part) -> Port {
-    Port {
-        plus: part.from,
-        minus: part.to,
-    }
+    Port { plus: part.from, minus: part.to }
 }
 
 impl<'e> Tangent<'e> {
     /// Finds the nearest factored state, or factors this one.
-    pub(super) fn new(
-        engine: &'e Engine,
-        wiring: &Wiring,
-        status: &[Status],
-        point: &Point,
-    ) -> Option<Self> {
+    pub(super) fn new(engine: &'e Engine, wiring: &Wiring, status: &[Status], point: &Point) -> Option<Self> {
         let elements = wiring.elements;
         let key = key(&wiring.parts[..elements], &status[..elements]);
         let few = u32::try_from(longest(wiring.nodes) / 2).unwrap_or(u32::MAX);
@@ -71,9 +63,7 @@ impl<'e> Tangent<'e> {
         } else {
             let gone = base.islands.data.iter().filter(|d| !islands.pinned(**d));
             let new = islands.data.iter().filter(|d| !base.islands.pinned(**d));
-            gone.map(|d| (*d, -1.0))
-                .chain(new.map(|d| (*d, 1.0)))
-                .collect()
+            gone.map(|d| (*d, -1.0)).chain(new.map(|d| (*d, 1.0))).collect()
         };
         Some(Self {
             engine,
@@ -150,18 +140,9 @@ impl<'e> Tangent<'e> {
     }
 
     /// Where the circuit differs from the factor: `(row, column, siemens)`.
-    fn differences(
-        &self,
-        wiring: &Wiring,
-        status: &[Status],
-        linear: &Linear,
-    ) -> Vec<(Port, Port, f64)> {
+    fn differences(&self, wiring: &Wiring, status: &[Status], linear: &Linear) -> Vec<(Port, Port, f64)> {
         let mut found = Vec::new();
-        let near = if self.sharpness == Sharpness::Chord {
-            NEAR
-        } else {
-            1e-12
-        };
+        let near = if self.sharpness == Sharpness::Chord { NEAR } else { 1e-12 };
         let healthy = &self.engine.wiring.parts;
         for (index, (part, branch)) in wiring.parts.iter().zip(&linear.branches).enumerate() {
             let siemens = branch.siemens;
@@ -175,10 +156,7 @@ impl<'e> Tangent<'e> {
                 let by = siemens - stamp;
                 // A part that neither law nor state bends differs by its edit alone: always exactly.
                 let slack = if part.bends(status[index]) { near } else { 0.0 };
-                if by != 0.0
-                    && by.abs() > slack * stamp.abs().min(siemens.abs())
-                    && part.from != part.to
-                {
+                if by != 0.0 && by.abs() > slack * stamp.abs().min(siemens.abs()) && part.from != part.to {
                     found.push((port(part), port(part), by));
                 }
             } else {
@@ -200,10 +178,7 @@ impl<'e> Tangent<'e> {
             return;
         }
         for (row, column, siemens) in &linear.draws {
-            let (row, column) = (
-                port(&wiring.parts[*row as usize]),
-                port(&wiring.parts[*column as usize]),
-            );
+            let (row, column) = (port(&wiring.parts[*row as usize]), port(&wiring.parts[*column as usize]));
             if row.plus == row.minus || column.plus == column.minus {
                 continue;
             }
@@ -233,10 +208,7 @@ impl<'e> Tangent<'e> {
             coefficients.push((row, column, *siemens));
         }
         for (datum, siemens) in &self.pins {
-            let pin = Port {
-                plus: *datum,
-                minus: NOWHERE,
-            };
+            let pin = Port { plus: *datum, minus: NOWHERE };
             let pin = place(pin, &mut self.scratch);
             coefficients.push((pin, pin, *siemens));
         }
@@ -248,13 +220,7 @@ impl<'e> Tangent<'e> {
     }
 
     /// The step by a factor of the circuit itself.
-    fn own(
-        &mut self,
-        wiring: &Wiring,
-        status: &[Status],
-        linear: &Linear,
-        left: &[f64],
-    ) -> Option<Vec<f64>> {
+    fn own(&mut self, wiring: &Wiring, status: &[Status], linear: &Linear, left: &[f64]) -> Option<Vec<f64>> {
         let mut stamps = Vec::with_capacity(wiring.parts.len());
         let mut found: Vec<(Port, Port, f64)> = Vec::new();
         for ((part, status), branch) in wiring.parts.iter().zip(status).zip(&linear.branches) {
@@ -295,33 +261,21 @@ fn longest(nodes: usize) -> usize {
 /// The islands of the present state: the base's when nothing was opened and nothing closed joins two.
 fn islands(engine: &Engine, base: &Base, wiring: &Wiring, status: &[Status]) -> Arc<Islands> {
     let healthy = &engine.wiring.parts;
-    let same = wiring
-        .parts
-        .iter()
-        .zip(status)
-        .enumerate()
-        .all(|(index, (part, status))| {
-            let conducts = part.conducts(*status);
-            let before = healthy.get(index).zip(base.stamps.get(index));
-            let moved = before.is_some_and(|(b, _)| {
-                b.from != part.from || b.to != part.to || b.drives() != part.drives()
-            });
-            let conducted = before.is_some_and(|(_, stamp)| *stamp != 0.0);
-            match (conducted, conducts) {
-                (false, false) => true,
-                (true, true) if !moved => true,
-                (false, true) => base.islands.joined(part.from, part.to) && !part.drives(),
-                (true, _) => false,
-            }
-        });
+    let same = wiring.parts.iter().zip(status).enumerate().all(|(index, (part, status))| {
+        let conducts = part.conducts(*status);
+        let before = healthy.get(index).zip(base.stamps.get(index));
+        let moved = before.is_some_and(|(b, _)| b.from != part.from || b.to != part.to || b.drives() != part.drives());
+        let conducted = before.is_some_and(|(_, stamp)| *stamp != 0.0);
+        match (conducted, conducts) {
+            (false, false) => true,
+            (true, true) if !moved => true,
+            (false, true) => base.islands.joined(part.from, part.to) && !part.drives(),
+            (true, _) => false,
+        }
+    });
     if same {
         Arc::clone(&base.islands)
     } else {
-        Arc::new(Islands::new(
-            wiring.nodes,
-            &wiring.parts,
-            status,
-            Some(&base.islands),
-        ))
+        Arc::new(Islands::new(wiring.nodes, &wiring.parts, status, Some(&base.islands)))
     }
 }

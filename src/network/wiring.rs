@@ -1,9 +1,7 @@
 //! A netlist with its edits and set-up in force, as flat arrays that the solver walks.
 
 use super::law::{Law, Part, Status};
-use crate::circuit::{
-    ControlId, Drive, Edit, Element, ElementId, Emf, FuseGate, Netlist, NodeId, Primitive,
-};
+use crate::circuit::{ControlId, Drive, Edit, Element, ElementId, Emf, FuseGate, Netlist, NodeId, Primitive};
 use crate::index::Id;
 use crate::units::{Amps, Volts};
 use std::sync::Arc;
@@ -40,11 +38,7 @@ impl Wiring {
     pub(super) fn new(netlist: &Netlist) -> Self {
         let mut tables = Tables::default();
         let nodes = netlist.nodes.len();
-        let parts = netlist
-            .elements
-            .iter()
-            .map(|element| part(element, nodes, &mut tables))
-            .collect::<Vec<_>>();
+        let parts = netlist.elements.iter().map(|element| part(element, nodes, &mut tables)).collect::<Vec<_>>();
         let mut wiring = Self {
             nodes,
             elements: parts.len(),
@@ -91,11 +85,7 @@ impl Wiring {
                         part.stuck = Some(*closed);
                     }
                 }
-                Edit::Move {
-                    element,
-                    from_end,
-                    to,
-                } => {
+                Edit::Move { element, from_end, to } => {
                     let to = self.node(*to);
                     if let (Some(part), Some(to)) = (self.element(*element), to) {
                         if *from_end {
@@ -129,21 +119,11 @@ impl Wiring {
     /// Sources whose EMF depends on a control, and the highest voltage that there can be.
     fn set_sources(&mut self) {
         for part in &mut self.parts {
-            if let Law::Source {
-                emf,
-                by: Some(by),
-                dead,
-                ..
-            } = &mut part.law
-            {
-                let volts = self
-                    .tables
-                    .emfs
-                    .get(*by as usize)
-                    .and_then(|(control, volts)| {
-                        let position = *self.positions.get(control.position())?;
-                        *volts.get(position)?
-                    });
+            if let Law::Source { emf, by: Some(by), dead, .. } = &mut part.law {
+                let volts = self.tables.emfs.get(*by as usize).and_then(|(control, volts)| {
+                    let position = *self.positions.get(control.position())?;
+                    *volts.get(position)?
+                });
                 *dead = volts.is_none();
                 *emf = volts.map_or(0.0, Volts::get);
             }
@@ -177,17 +157,11 @@ impl Wiring {
     /// What the drive of a contact says, for drives that follow at once.
     pub(super) fn command(&self, drive: u32, now: bool, status: &[Status]) -> bool {
         match self.tables.drives.get(drive as usize) {
-            Some(Drive::Control { control, positions }) => self
-                .positions
-                .get(control.position())
-                .is_some_and(|position| positions.contains(position)),
-            Some(Drive::Coils {
-                coils,
-                closed_at_rest,
-            }) => {
-                let moved = coils
-                    .iter()
-                    .any(|coil| self.pulled(coil.position(), status));
+            Some(Drive::Control { control, positions }) => {
+                self.positions.get(control.position()).is_some_and(|position| positions.contains(position))
+            }
+            Some(Drive::Coils { coils, closed_at_rest }) => {
+                let moved = coils.iter().any(|coil| self.pulled(coil.position(), status));
                 moved != *closed_at_rest
             }
             Some(Drive::Latch { .. } | Drive::Step { .. }) | None => now,
@@ -215,11 +189,7 @@ fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
 #[expect(clippy::too_many_lines, reason = "one arm a primitive, nothing else")]
 fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
     match primitive {
-        Primitive::Source {
-            emf,
-            internal,
-            limit,
-        } => {
+        Primitive::Source { emf, internal, limit } => {
             let (emf, by) = match emf {
                 Emf::Fixed(volts) => (volts.get(), None),
                 Emf::By { control, volts } => {
@@ -227,89 +197,36 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
                     (0.0, Some(small(tables.emfs.len() - 1)))
                 }
             };
-            Law::Source {
-                emf,
-                ohms: internal.get(),
-                limit: limit.map(Amps::get),
-                dead: by.is_some(),
-                by,
-            }
+            Law::Source { emf, ohms: internal.get(), limit: limit.map(Amps::get), dead: by.is_some(), by }
         }
         Primitive::Resistance { ohms } => Law::Resistance { ohms: ohms.get() },
-        Primitive::Filament { hot, nominal } => Law::Filament {
-            hot: hot.get(),
-            nominal: nominal.get(),
-        },
-        Primitive::Motor {
-            winding,
-            running,
-            start,
-            stop,
-        } => Law::Motor {
-            winding: winding.get(),
-            running: running.get(),
-            start: start.get(),
-            stop: stop.get(),
-        },
-        Primitive::Power {
-            watts,
-            cut_off,
-            leakage,
-            polarised,
-        } => Law::Power {
+        Primitive::Filament { hot, nominal } => Law::Filament { hot: hot.get(), nominal: nominal.get() },
+        Primitive::Motor { winding, running, start, stop } => {
+            Law::Motor { winding: winding.get(), running: running.get(), start: start.get(), stop: stop.get() }
+        }
+        Primitive::Power { watts, cut_off, leakage, polarised } => Law::Power {
             watts: watts.get(),
             cut_off: cut_off.get(),
             leakage: leakage.get(),
             polarised: *polarised,
             top: 0.0,
         },
-        Primitive::Fuse {
-            ohms,
-            rating,
-            gate,
-            reset,
-        } => {
+        Primitive::Fuse { ohms, rating, gate, reset } => {
             tables.gates.push(gate.clone());
-            Law::Fuse {
-                ohms: ohms.get(),
-                rating: rating.get(),
-                gate: small(tables.gates.len() - 1),
-                reset: *reset,
-            }
+            Law::Fuse { ohms: ohms.get(), rating: rating.get(), gate: small(tables.gates.len() - 1), reset: *reset }
         }
-        Primitive::Coil {
-            ohms,
-            pull_in,
-            release,
-        } => Law::Coil {
-            ohms: ohms.get(),
-            pull_in: pull_in.get(),
-            release: release.get(),
-        },
-        Primitive::Contact { closed, drive } => Law::Contact {
-            closed: closed.get(),
-            drive: driven(drive, tables),
-        },
-        Primitive::ElectronicSwitch {
-            on,
-            leakage,
-            trip,
-            on_share,
-            drive,
-        } => Law::Switch {
+        Primitive::Coil { ohms, pull_in, release } => {
+            Law::Coil { ohms: ohms.get(), pull_in: pull_in.get(), release: release.get() }
+        }
+        Primitive::Contact { closed, drive } => Law::Contact { closed: closed.get(), drive: driven(drive, tables) },
+        Primitive::ElectronicSwitch { on, leakage, trip, on_share, drive } => Law::Switch {
             on: on.get(),
             leakage: leakage.get(),
             trip: trip.map(Amps::get),
             on_share: *on_share,
             drive: driven(drive, tables),
         },
-        Primitive::ConverterInput {
-            output,
-            efficiency,
-            cut_off,
-            idle,
-            enable,
-        } => Law::ConverterInput {
+        Primitive::ConverterInput { output, efficiency, cut_off, idle, enable } => Law::ConverterInput {
             output: small(output.position()),
             efficiency: *efficiency,
             cut_off: cut_off.get(),
@@ -317,21 +234,13 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             enable: enable.map(|e| small(e.position())),
             top: 0.0,
         },
-        Primitive::ConverterOutput {
-            emf,
-            internal,
-            limit,
-            input,
-        } => Law::ConverterOutput {
+        Primitive::ConverterOutput { emf, internal, limit, input } => Law::ConverterOutput {
             emf: emf.get(),
             ohms: internal.get(),
             limit: limit.map(Amps::get),
             input: small(input.position()),
         },
-        Primitive::Diode { forward, series } => Law::Diode {
-            forward: forward.get(),
-            series: series.get(),
-        },
+        Primitive::Diode { forward, series } => Law::Diode { forward: forward.get(), series: series.get() },
     }
 }
 
@@ -349,11 +258,7 @@ fn lengthen(law: &mut Law, by: f64) {
         | Law::Fuse { ohms, .. }
         | Law::Contact { closed: ohms, .. }
         | Law::Diode { series: ohms, .. } => *ohms += by,
-        Law::Coil {
-            ohms,
-            pull_in,
-            release,
-        } => {
+        Law::Coil { ohms, pull_in, release } => {
             // The winding moves the armature: what stands across the joint inside does not.
             let share = (*ohms + by) / ohms.max(f64::MIN_POSITIVE);
             *pull_in *= share;
@@ -365,9 +270,6 @@ fn lengthen(law: &mut Law, by: f64) {
             *leakage += by;
         }
         // These have no resistance of their own to grow: the joint in front of them is an element.
-        Law::Filament { .. }
-        | Law::Motor { .. }
-        | Law::Power { .. }
-        | Law::ConverterInput { .. } => {}
+        Law::Filament { .. } | Law::Motor { .. } | Law::Power { .. } | Law::ConverterInput { .. } => {}
     }
 }

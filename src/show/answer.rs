@@ -33,7 +33,8 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     };
     paragraph(&mut out, 0, &text);
     if !told.back.is_empty() {
-        let text = format!("That does not fit what was read before. Possible again: {}.", names(job.system(), &told.back));
+        let text =
+            format!("That does not fit what was read before. Possible again: {}.", names(job.system(), &told.back));
         paragraph(&mut out, 0, &text);
     }
     out
@@ -100,9 +101,9 @@ pub fn given(system: &System, answer: &Answer, probe: &crate::belief::Probe) -> 
             format!("{} to {}", super::text::volts(*low), super::text::volts(*high))
         }
         Answer::Unsteady => "jumps".to_owned(),
-        Answer::Word(word) => words(system, probe)
-            .and_then(|w| w.words.get(*word))
-            .map_or_else(|| "?".to_owned(), |w| w.says.clone()),
+        Answer::Word(word) => {
+            words(system, probe).and_then(|w| w.words.get(*word)).map_or_else(|| "?".to_owned(), |w| w.says.clone())
+        }
         Answer::NotTaken => "not taken".to_owned(),
     }
 }

@@ -42,16 +42,9 @@ fn one(out: &mut String, diagnostic: &Diagnostic, source: &Source, colour: bool)
         Severity::Warning => Level::WARNING,
     };
     let main = Excerpt::new(source, diagnostic.span);
-    let others: Vec<(Excerpt, String)> = diagnostic
-        .labels
-        .iter()
-        .map(|l| (Excerpt::new(source, l.span), harmless(&l.text).into_owned()))
-        .collect();
-    let hints: Vec<String> = diagnostic
-        .hints
-        .iter()
-        .map(|h| harmless(h).into_owned())
-        .collect();
+    let others: Vec<(Excerpt, String)> =
+        diagnostic.labels.iter().map(|l| (Excerpt::new(source, l.span), harmless(&l.text).into_owned())).collect();
+    let hints: Vec<String> = diagnostic.hints.iter().map(|h| harmless(h).into_owned()).collect();
     let title = level.primary_title(message.as_str()).id(diagnostic.code);
     if source.text().is_empty() {
         // The file could not even be taken as text: there is no line to draw.
@@ -64,11 +57,7 @@ fn one(out: &mut String, diagnostic: &Diagnostic, source: &Source, colour: bool)
     for hint in &hints {
         group = group.element(Level::HELP.message(hint.as_str()));
     }
-    let renderer = if colour {
-        Renderer::styled()
-    } else {
-        Renderer::plain()
-    };
+    let renderer = if colour { Renderer::styled() } else { Renderer::plain() };
     let _ = writeln!(out, "{}", renderer.render(&[group]));
 }
 
@@ -85,31 +74,19 @@ impl Excerpt {
         let offset = span.offset.min(text.len());
         let before = text.get(..offset).unwrap_or_default();
         let line_start = before.rfind('\n').map_or(0, |i| i + 1);
-        let line_end = text
-            .get(offset..)
-            .and_then(|rest| rest.find('\n'))
-            .map_or(text.len(), |i| offset + i);
+        let line_end = text.get(offset..).and_then(|rest| rest.find('\n')).map_or(text.len(), |i| offset + i);
         let end = offset.saturating_add(span.len).clamp(offset, line_end);
         let lead = text.get(line_start..offset).unwrap_or_default();
         let lead_start = lead.char_indices().rev().nth(BEFORE).map_or(0, |(i, _)| i);
         let marked = text.get(offset..end).unwrap_or_default();
         let tail = text.get(end..line_end).unwrap_or_default().trim_end();
         let mut drawn = String::new();
-        drawn.extend(
-            lead.get(lead_start..)
-                .unwrap_or_default()
-                .chars()
-                .map(shown),
-        );
+        drawn.extend(lead.get(lead_start..).unwrap_or_default().chars().map(shown));
         let start = drawn.len();
         drawn.extend(marked.chars().take(BEHIND).map(shown));
         let stop = drawn.len();
         drawn.extend(tail.chars().take(BEHIND).map(shown));
-        Self {
-            text: drawn,
-            line: span.line,
-            mark: start..stop,
-        }
+        Self { text: drawn, line: span.line, mark: start..stop }
     }
 
     fn snippet<'e>(
@@ -122,9 +99,7 @@ impl Excerpt {
             Some(label) => mark.label(label),
             None => mark,
         };
-        Snippet::source(self.text.as_str())
-            .line_start(self.line)
-            .annotation(mark)
+        Snippet::source(self.text.as_str()).line_start(self.line).annotation(mark)
     }
 }
 

@@ -132,12 +132,8 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
     let delays = on_the_way.iter().filter_map(|id| {
         let part = install.parts.get(*id)?;
         let kind = install.knowledge.kinds.get(part.kind)?;
-        let figures = Figures {
-            kind,
-            stated: &part.figures,
-            nominal: install.nominal,
-            tables: &install.knowledge.tables,
-        };
+        let figures =
+            Figures { kind, stated: &part.figures, nominal: install.nominal, tables: &install.knowledge.tables };
         let delay = kind.figures.iter().find(|figure| figure.unit == Unit::Minutes)?;
         Some((figures.value(&delay.key).ok()?.value, part))
     });

@@ -123,17 +123,12 @@ pub fn parse_signed(text: &str) -> Result<Figure, FigureError> {
     if unit.is_empty() {
         return Err(FigureError::NoUnit);
     }
-    let (dimension, scale) =
-        unit_of(unit).ok_or_else(|| FigureError::UnknownUnit(unit.to_owned()))?;
+    let (dimension, scale) = unit_of(unit).ok_or_else(|| FigureError::UnknownUnit(unit.to_owned()))?;
     let value = match scale {
         Scale::Times(factor) => number * factor,
         Scale::Awg => awg(number),
     };
-    if value.is_finite() {
-        Ok(Figure { value, dimension })
-    } else {
-        Err(FigureError::TooLarge)
-    }
+    if value.is_finite() { Ok(Figure { value, dimension }) } else { Err(FigureError::TooLarge) }
 }
 
 /// Reads a whole text as a figure of an install: above zero (minutes: not below) and of a size that makes sense.
@@ -245,11 +240,7 @@ mod tests {
     fn check(text: &str, value: f64, dimension: Dimension) {
         let figure = parse_figure(text).unwrap();
         assert_eq!(figure.dimension, dimension, "{text}");
-        assert!(
-            (figure.value - value).abs() <= 1e-9 * value.abs().max(1.0),
-            "{text}: {}",
-            figure.value
-        );
+        assert!((figure.value - value).abs() <= 1e-9 * value.abs().max(1.0), "{text}: {}", figure.value);
     }
 
     #[test]
@@ -293,10 +284,7 @@ mod tests {
             ("-3 A", FigureError::NotPositive),
             ("0 Ω", FigureError::NotPositive),
             ("900 kV", FigureError::Absurd(Dimension::Volts)),
-            (
-                "5000 mm²",
-                FigureError::Absurd(Dimension::SquareMillimetres),
-            ),
+            ("5000 mm²", FigureError::Absurd(Dimension::SquareMillimetres)),
             (&format!("{} V", "9".repeat(400)), FigureError::TooLarge),
         ] {
             assert_eq!(parse_figure(text), Err(error), "{text}");

@@ -34,9 +34,15 @@ fn files() -> Vec<(&'static str, Vec<u8>)> {
         ("16 MB of keys", lines(1_400_000, |i| format!("k{i}: v")).into_bytes()),
         ("16 MB of items", megabytes(16, "- a\n")),
         ("16 MB of quotes", megabytes(16, "\"")),
-        ("16 MB of runs", install_with(&("runs:\n".to_owned() + &lines(4_000, |i| format!("  r{i}: {}", "b | ".repeat(1_000)))))),
+        (
+            "16 MB of runs",
+            install_with(&("runs:\n".to_owned() + &lines(4_000, |i| format!("  r{i}: {}", "b | ".repeat(1_000))))),
+        ),
         ("unknown names", install_with(&("runs:\n".to_owned() + &lines(40_000, |i| format!("  r{i}: x{i} | y{i}"))))),
-        ("unknown kinds", install_with(&("parts:\n".to_owned() + &lines(20_000, |i| format!("  p{i}: {{is: moter{i}}}"))))),
+        (
+            "unknown kinds",
+            install_with(&("parts:\n".to_owned() + &lines(20_000, |i| format!("  p{i}: {{is: moter{i}}}")))),
+        ),
         ("escape codes", install_with("parts:\n  \"K\\e[2J\": {is: relay}\n")),
         ("raw escape codes", install_with("parts:\n  K\u{1b}[2J: {is: relay}\n")),
         ("turned text", install_with("parts:\n  \"K\\u202e\\u0007\": {is: rely}\n")),

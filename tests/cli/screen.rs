@@ -22,12 +22,7 @@ pub(super) fn system(install: &str) -> System {
 }
 
 fn on_screen(system: &System, number: usize, asked: Test, expect: &Expect) -> String {
-    let ranked = Ranked {
-        test: asked,
-        bits: 1.0,
-        minutes: Minutes::try_from(2.5).unwrap(),
-        reluctance: Minutes::ZERO,
-    };
+    let ranked = Ranked { test: asked, bits: 1.0, minutes: Minutes::try_from(2.5).unwrap(), reluctance: Minutes::ZERO };
     let text = test(system, number, &ranked, expect) + &prompt(system, &ranked.test);
     for line in text.lines() {
         assert!(line.chars().count() <= 56, "wider than the screen: {line}");
@@ -69,7 +64,8 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
         black: system.node(black),
     };
     let light = Test { set_up: set_up(&system, "S1"), probe, at: Target::Points { red, black } };
-    let expect = Expect { good: Some(Predicted::Words(vec![0.0, 0.0, 0.0, 1.0, 0.0])), bad: None, outcomes: Vec::new() };
+    let expect =
+        Expect { good: Some(Predicted::Words(vec![0.0, 0.0, 0.0, 1.0, 0.0])), bad: None, outcomes: Vec::new() };
     assert_snapshot!("screen_lamp", on_screen(&system, 12, light, &expect));
 
     let relay = system.part("B.1.relay").unwrap();

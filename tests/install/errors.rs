@@ -70,11 +70,7 @@ fn every_mistake_is_found_at_its_place() {
             last = Some(d.span.offset);
             let at = (d.span.line - 1).min(lines.len() - 1);
             lines[at] += &mark(&source, d);
-            let _ = writeln!(
-                messages,
-                "{name}:{}:{}: {}",
-                d.span.line, d.span.column, d.message
-            );
+            let _ = writeln!(messages, "{name}:{}:{}: {}", d.span.line, d.span.column, d.message);
             for hint in &d.hints {
                 let _ = writeln!(messages, "    {hint}");
             }

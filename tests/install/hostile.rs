@@ -56,17 +56,8 @@ fn lines(n: usize, line: impl Fn(usize) -> String) -> String {
 fn hostile_files_are_refused_quickly() {
     let knowledge = Knowledge::built_in();
     let megabytes = |n: usize, piece: &str| piece.repeat((n << 20) / piece.len()).into_bytes();
-    let bomb = lines(11, |i| {
-        format!(
-            "a{}: &a{} [{}]",
-            i + 1,
-            i + 1,
-            vec![format!("*a{i}"); 9].join(",")
-        )
-    });
-    let noise: Vec<u8> = (0..1_u32 << 20)
-        .map(|i| (i.wrapping_mul(2_654_435_761) >> 13).to_le_bytes()[0])
-        .collect();
+    let bomb = lines(11, |i| format!("a{}: &a{} [{}]", i + 1, i + 1, vec![format!("*a{i}"); 9].join(",")));
+    let noise: Vec<u8> = (0..1_u32 << 20).map(|i| (i.wrapping_mul(2_654_435_761) >> 13).to_le_bytes()[0]).collect();
     let many_steps = format!("runs:\n  a: {}\n", "battery.+ | ".repeat(300));
     let many_runs = lines(40_000, |i| format!("  r{i}: x{i} | y{i}"));
     let many_kinds = lines(20_000, |i| format!("  p{i}: {{is: moter{i}}}"));
@@ -77,93 +68,42 @@ fn hostile_files_are_refused_quickly() {
     let table: Vec<(&str, Vec<u8>, &str)> = vec![
         ("open brackets", "[".repeat(100_000).into_bytes(), "nested"),
         ("open braces", "{a: ".repeat(100_000).into_bytes(), "nested"),
-        (
-            "deep block",
-            lines(5_000, |i| " ".repeat(i) + "a:").into_bytes(),
-            "nested",
-        ),
+        ("deep block", lines(5_000, |i| " ".repeat(i) + "a:").into_bytes(), "nested"),
         ("dashes", "- ".repeat(1_000_000).into_bytes(), "nested"),
-        (
-            "alias bomb",
-            format!("a0: &a0 [x]\n{bomb}").into_bytes(),
-            "too",
-        ),
+        ("alias bomb", format!("a0: &a0 [x]\n{bomb}").into_bytes(), "too"),
         ("noise", noise, "UTF-8"),
         ("noughts", vec![0; 1 << 20], "YAML"),
         ("too large", vec![b'a'; (16 << 20) + 1], "16 MB"),
         ("16 MB of one word", megabytes(16, "a"), "too long"),
-        (
-            "16 MB of keys",
-            lines(1_400_000, |i| format!("k{i}: v")).into_bytes(),
-            "too many",
-        ),
+        ("16 MB of keys", lines(1_400_000, |i| format!("k{i}: v")).into_bytes(), "too many"),
         ("16 MB of items", megabytes(16, "- a\n"), "too many"),
-        (
-            "16 MB of flow items",
-            [b"[".to_vec(), megabytes(15, "a,")].concat(),
-            "too many",
-        ),
-        (
-            "16 MB of comment",
-            [install_with(""), megabytes(15, "# x\n"), b"x: 1\n".to_vec()].concat(),
-            "no `x",
-        ),
-        (
-            "16 MB of one run",
-            install_with(&format!("runs:\n  a: {}\n", "b | ".repeat(15 << 18))),
-            "too long",
-        ),
+        ("16 MB of flow items", [b"[".to_vec(), megabytes(15, "a,")].concat(), "too many"),
+        ("16 MB of comment", [install_with(""), megabytes(15, "# x\n"), b"x: 1\n".to_vec()].concat(), "no `x"),
+        ("16 MB of one run", install_with(&format!("runs:\n  a: {}\n", "b | ".repeat(15 << 18))), "too long"),
         ("16 MB of colons", megabytes(16, ": "), "no name"),
         ("16 MB of quotes", megabytes(16, "\""), "YAML"),
         (
             "16 MB of runs",
-            install_with(&format!(
-                "runs:\n{}",
-                lines(4_000, |i| format!("  r{i}: {}", "b | ".repeat(1_000)))
-            )),
+            install_with(&format!("runs:\n{}", lines(4_000, |i| format!("  r{i}: {}", "b | ".repeat(1_000))))),
             "steps",
         ),
-        (
-            "one run of many steps",
-            install_with(&many_steps),
-            "where the one before",
-        ),
-        (
-            "many unknown names",
-            install_with(&format!("runs:\n{many_runs}")),
-            "not shown",
-        ),
-        (
-            "many unknown kinds",
-            install_with(&format!("parts:\n{many_kinds}")),
-            "not shown",
-        ),
+        ("one run of many steps", install_with(&many_steps), "where the one before"),
+        ("many unknown names", install_with(&format!("runs:\n{many_runs}")), "not shown"),
+        ("many unknown kinds", install_with(&format!("parts:\n{many_kinds}")), "not shown"),
         ("a very long name", install_with(&long_name), "too long"),
-        (
-            "a very long number",
-            install_with(&format!("parts:\n  L: lamp {} W\n", "9".repeat(1 << 12))),
-            "too large",
-        ),
+        ("a very long number", install_with(&format!("parts:\n  L: lamp {} W\n", "9".repeat(1 << 12))), "too large"),
         ("a lone return", b"a: b\rc: \x1b[2J".to_vec(), "YAML"),
         ("nothing", Vec::new(), "map"),
         ("a byte order mark alone", "\u{feff}".into(), "map"),
         ("half a letter", b"install: \xc3".to_vec(), "1:10"),
         ("sixteen bit text", b"\xff\xfei\0n\0".to_vec(), "1:1"),
-        (
-            "a very long text",
-            install_with(&format!("kind: {}\n", "K".repeat(1 << 20))),
-            "too long",
-        ),
+        ("a very long text", install_with(&format!("kind: {}\n", "K".repeat(1 << 20))), "too long"),
         (
             "a name of many letters",
             install_with(&format!("parts: {{{}: {{is: relay}}}}\n", "K".repeat(200))),
             "letters",
         ),
-        (
-            "a tag",
-            install_with("parts: !!python/object {K1: 1}\n"),
-            "no unit",
-        ),
+        ("a tag", install_with("parts: !!python/object {K1: 1}\n"), "no unit"),
         ("a list of keys", b"? [a, b]\n: c\n".to_vec(), "no name"),
     ];
     for (what, bytes, word) in table {

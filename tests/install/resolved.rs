@@ -42,9 +42,7 @@ fn terminal(install: &Install, id: &str, name: &str) -> PointId {
 #[track_caller]
 fn junction(install: &Install, name: &str) -> PointId {
     let mut all = install.points.enumerate();
-    all.find(|(_, p)| p.of.is_none() && p.name == name)
-        .expect("such a junction")
-        .0
+    all.find(|(_, p)| p.of.is_none() && p.name == name).expect("such a junction").0
 }
 
 fn joined(install: &Install, a: PointId, b: PointId) -> bool {
@@ -62,14 +60,7 @@ fn written_out(install: &Install) -> String {
     let place = |p: Option<_>| p.map_or("?", |p| install.places[p].name.as_str());
     let _ = writeln!(out, "PARTS");
     for p in install.parts.iter() {
-        let _ = write!(
-            out,
-            "{} [{}] {} @{}",
-            p.id,
-            p.label,
-            install.knowledge.kinds[p.kind].name,
-            place(p.place)
-        );
+        let _ = write!(out, "{} [{}] {} @{}", p.id, p.label, install.knowledge.kinds[p.kind].name, place(p.place));
         for (key, value) in &p.figures {
             let _ = write!(out, " {key}={value}");
         }
@@ -77,11 +68,7 @@ fn written_out(install: &Install) -> String {
     }
     let _ = writeln!(out, "JOINS");
     for (a, b) in &install.joins {
-        let _ = writeln!(
-            out,
-            "{} = {}",
-            install.points[*a].name, install.points[*b].name
-        );
+        let _ = writeln!(out, "{} = {}", install.points[*a].name, install.points[*b].name);
     }
     let _ = writeln!(out, "RUNS");
     for run in install.runs.iter() {
@@ -89,12 +76,7 @@ fn written_out(install: &Install) -> String {
             Some(part) => install.parts[*part].id.as_str(),
             None => install.points[*enter].name.as_str(),
         });
-        let _ = writeln!(
-            out,
-            "{}: {}",
-            run.name,
-            steps.collect::<Vec<_>>().join(" | ")
-        );
+        let _ = writeln!(out, "{}: {}", run.name, steps.collect::<Vec<_>>().join(" | "));
     }
     out
 }
@@ -107,22 +89,11 @@ fn the_sketch_of_the_design_resolves() {
     assert!(joined(&install, bus, terminal(&install, "B.1.fuse", "in")));
     assert!(joined(&install, bus, terminal(&install, "F9", "in")));
     let common = terminal(&install, "B.earth", "a");
-    assert!(joined(
-        &install,
-        common,
-        terminal(&install, "B.1.relay", "85")
-    ));
-    assert!(joined(
-        &install,
-        common,
-        terminal(&install, "B.2.relay", "85")
-    ));
+    assert!(joined(&install, common, terminal(&install, "B.1.relay", "85")));
+    assert!(joined(&install, common, terminal(&install, "B.2.relay", "85")));
     assert_eq!(install.points[install.earth].name, "frame, bare metal");
     let places = install.places.iter().map(|p| p.name.as_str());
-    assert_eq!(
-        places.collect::<Vec<_>>(),
-        ["tractor", "cab", "board", "mast"]
-    );
+    assert_eq!(places.collect::<Vec<_>>(), ["tractor", "cab", "board", "mast"]);
     let controls = install.controls.iter().map(|c| c.name.as_str());
     assert_eq!(controls.collect::<Vec<_>>(), ["S1", "S2"]);
 }
@@ -142,34 +113,16 @@ fn a_wire_stands_between_two_joints_that_know_their_places() {
     let (wire, _) = part(&install, "return/2");
     let (_, a) = part(&install, "return/2.a");
     let (_, b) = part(&install, "return/2.b");
-    assert_eq!(
-        a.joint_of.map(|j| (j.conductor, j.first_end)),
-        Some((wire, true))
-    );
-    assert_eq!(
-        b.joint_of.map(|j| (j.conductor, j.first_end)),
-        Some((wire, false))
-    );
+    assert_eq!(a.joint_of.map(|j| (j.conductor, j.first_end)), Some((wire, true)));
+    assert_eq!(b.joint_of.map(|j| (j.conductor, j.first_end)), Some((wire, false)));
     let place = |p: &Part| p.place.map(|id| install.places[id].name.clone());
     assert_eq!(place(a).as_deref(), Some("board"));
     assert_eq!(place(b).as_deref(), Some("tractor"));
     assert_eq!(b.label, "wire of \"return\", tractor end");
     // The wire's side of a joint is its first terminal, the metal its second.
-    assert!(joined(
-        &install,
-        a.terminals[0],
-        terminal(&install, "return/2", "a")
-    ));
-    assert!(joined(
-        &install,
-        b.terminals[0],
-        terminal(&install, "return/2", "b")
-    ));
-    assert!(joined(
-        &install,
-        b.terminals[1],
-        terminal(&install, "battery", "-")
-    ));
+    assert!(joined(&install, a.terminals[0], terminal(&install, "return/2", "a")));
+    assert!(joined(&install, b.terminals[0], terminal(&install, "return/2", "b")));
+    assert!(joined(&install, b.terminals[1], terminal(&install, "battery", "-")));
 }
 
 #[test]
@@ -196,11 +149,7 @@ fn loads_land_on_the_joint_of_an_earth_and_frames_on_its_metal() {
     let metal = terminal(&install, "frame", "b");
     let (_, pump) = part(&install, "pump/4.b");
     assert!(joined(&install, pump.terminals[1], lug));
-    assert!(joined(
-        &install,
-        terminal(&install, "mast foot/1", "b"),
-        metal
-    ));
+    assert!(joined(&install, terminal(&install, "mast foot/1", "b"), metal));
     assert!(!joined(&install, lug, metal));
 }
 
@@ -250,17 +199,12 @@ fn what_is_upstream_and_shared_is_known() {
     assert_eq!(shared.len(), 1);
     assert_eq!(shared[0].load, light);
     // Up to the bus, and from the frame's metal on: not the joint of the frame, on which the mast does not land.
-    assert_eq!(
-        ids(&install, &shared[0].feed).last().map(String::as_str),
-        Some("power plug")
-    );
-    assert_eq!(
-        ids(&install, &shared[0].earth).last().map(String::as_str),
-        Some("frame/1.a")
-    );
+    assert_eq!(ids(&install, &shared[0].feed).last().map(String::as_str), Some("power plug"));
+    assert_eq!(ids(&install, &shared[0].earth).last().map(String::as_str), Some("frame/1.a"));
 }
 
-const HEAD: &str = "install: x\nnominal: 12 V\nsupplies: {battery: lead-acid battery}\nearths: {frame: {to: battery.-}}\n";
+const HEAD: &str =
+    "install: x\nnominal: 12 V\nsupplies: {battery: lead-acid battery}\nearths: {frame: {to: battery.-}}\n";
 
 #[test]
 fn ways_of_a_board_may_differ() {
@@ -277,17 +221,8 @@ fn ways_of_a_board_may_differ() {
     let at = |id, name| terminal(&install, id, name);
     let bus = junction(&install, "bus");
     assert!(joined(&install, at("rest", "feed"), at("B.1.relay", "87a")));
-    assert!(joined(
-        &install,
-        junction(&install, "lit"),
-        at("B.2.relay", "30")
-    ));
-    assert!(
-        install
-            .parts
-            .iter()
-            .all(|p| p.id != "B.2.fuse" && p.id != "B.4.relay")
-    );
+    assert!(joined(&install, junction(&install, "lit"), at("B.2.relay", "30")));
+    assert!(install.parts.iter().all(|p| p.id != "B.2.fuse" && p.id != "B.4.relay"));
     let (_, breaker) = part(&install, "B.3.fuse");
     assert_eq!(install.knowledge.kinds[breaker.kind].name, "breaker");
     // Switched on its minus side: plus from the board's live, minus to the switch alone.
@@ -312,21 +247,12 @@ fn steps_may_be_written_in_any_order_and_language_of_units() {
     // 14 AWG is 2.08 mm² (ASTM B258).
     assert!((wire.figures["size"] - 2.08).abs() < 5e-3);
     let (_, main) = part(&install, "main");
-    assert_eq!(
-        main.place.map(|p| install.places[p].name.as_str()),
-        Some("shed")
-    );
+    assert_eq!(main.place.map(|p| install.places[p].name.as_str()), Some("shed"));
     let (_, mark) = part(&install, "b/2");
     assert_eq!(mark.colour.as_deref(), Some("brown/white"));
     let (_, lit) = part(&install, "lit");
-    assert!(
-        (lit.figures["watts"] - 55.0).abs() < 1e-9 && (lit.figures["nominal"] - 24.0).abs() < 1e-9
-    );
-    assert!(joined(
-        &install,
-        terminal(&install, "K1", "86"),
-        junction(&install, "x")
-    ));
+    assert!((lit.figures["watts"] - 55.0).abs() < 1e-9 && (lit.figures["nominal"] - 24.0).abs() < 1e-9);
+    assert!(joined(&install, terminal(&install, "K1", "86"), junction(&install, "x")));
 }
 
 #[test]

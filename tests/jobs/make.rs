@@ -10,22 +10,13 @@ use std::fmt::Write;
 
 /// Makes the jobs whose name holds `which` (all of them for `1`).
 pub(super) fn all(which: &str) {
-    for record in records()
-        .iter()
-        .filter(|r| which == "1" || r.name.contains(which))
-    {
+    for record in records().iter().filter(|r| which == "1" || r.name.contains(which)) {
         make(record);
     }
 }
 
 fn make(record: &Record) {
-    let head = record
-        .text
-        .split("readings:")
-        .next()
-        .unwrap_or_default()
-        .trim_end()
-        .to_owned();
+    let head = record.text.split("readings:").next().unwrap_or_default().trim_end().to_owned();
     std::fs::write(&record.path, format!("{head}\n")).unwrap();
     let system = system(&record.install);
     let complaint = record.answers(&system).complaint;
@@ -36,14 +27,7 @@ fn make(record: &Record) {
             say(&format!("{}: {why}", record.name));
         }
     }
-    let mut job = Diagnosis::begin(
-        &system,
-        &network,
-        system.instruments(),
-        complaint.clone(),
-        1,
-    )
-    .unwrap();
+    let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint.clone(), 1).unwrap();
     let mut text = format!("{head}\nreadings:\n");
     // In a job that goes astray the rest would be as useless.
     for _ in 0..60 {
@@ -51,11 +35,7 @@ fn make(record: &Record) {
             break;
         };
         let reads = bench.take(&ranked.test);
-        let _ = write!(
-            text,
-            "{}",
-            bench.line(&ranked.test, &reads, &complaint.set_up)
-        );
+        let _ = write!(text, "{}", bench.line(&ranked.test, &reads, &complaint.set_up));
         let answer = match reads {
             Reads::Word(word) => Answer::Word(word),
             // As a person reads it off the meter.

@@ -32,18 +32,11 @@ impl Record {
         let text = std::fs::read_to_string(path).unwrap();
         let name = format!(
             "{}/{}",
-            install
-                .parent()
-                .and_then(Path::file_name)
-                .unwrap()
-                .to_string_lossy(),
+            install.parent().and_then(Path::file_name).unwrap().to_string_lossy(),
             path.file_stem().unwrap().to_string_lossy()
         );
-        let node =
-            read(&Source::new(name.clone(), text.clone())).expect("a job file that can be read");
-        let finding = node
-            .get("finding")
-            .unwrap_or_else(|| panic!("{name} has no finding"));
+        let node = read(&Source::new(name.clone(), text.clone())).expect("a job file that can be read");
+        let finding = node.get("finding").unwrap_or_else(|| panic!("{name} has no finding"));
         Self {
             hidden: fault(node.get("hidden").unwrap_or(finding), &name),
             finding: fault(finding, &name),
@@ -57,10 +50,7 @@ impl Record {
 
     /// Complaint and readings, as the program reads them.
     pub(super) fn answers(&self, system: &System) -> Answers {
-        let source = Source::new(
-            self.name.clone(),
-            std::fs::read_to_string(&self.path).unwrap(),
-        );
+        let source = Source::new(self.name.clone(), std::fs::read_to_string(&self.path).unwrap());
         load_answers(&source, system, &system.instruments())
             .unwrap_or_else(|report| panic!("{}: {:#?}", self.name, report.sorted()))
     }
@@ -71,14 +61,9 @@ fn word(node: &Node, key: &str) -> Option<String> {
 }
 
 fn fault(node: &Node, name: &str) -> Hidden {
-    let needed =
-        |key| word(node, key).unwrap_or_else(|| panic!("{name}: a fault has part and mode"));
+    let needed = |key| word(node, key).unwrap_or_else(|| panic!("{name}: a fault has part and mode"));
     let ohms = word(node, "ohms").map(|text| text.parse().expect("ohms are a number"));
-    Hidden {
-        part: needed("part"),
-        mode: needed("mode"),
-        ohms,
-    }
+    Hidden { part: needed("part"), mode: needed("mode"), ohms }
 }
 
 /// Entries of a folder in the order of their names.
@@ -97,9 +82,7 @@ pub(super) fn records() -> Vec<Record> {
     let mut records = Vec::new();
     for example in entries(&examples) {
         let jobs = entries(&example.join("jobs"));
-        let yaml = jobs
-            .iter()
-            .filter(|p| p.extension().is_some_and(|e| e == "yaml"));
+        let yaml = jobs.iter().filter(|p| p.extension().is_some_and(|e| e == "yaml"));
         records.extend(yaml.map(|path| Record::read(&example.join("install.yaml"), path)));
     }
     records

@@ -19,10 +19,7 @@ use std::path::Path;
 
 /// An install made ready.
 pub(super) fn system(path: &Path) -> System {
-    let source = Source::new(
-        path.display().to_string(),
-        std::fs::read_to_string(path).unwrap(),
-    );
+    let source = Source::new(path.display().to_string(), std::fs::read_to_string(path).unwrap());
     let (install, _) = load(&source, &Knowledge::built_in())
         .unwrap_or_else(|report| panic!("{}: {:#?}", path.display(), report.sorted()));
     System::new(install).unwrap_or_else(|lacking| panic!("{}: {lacking:#?}", path.display()))
@@ -52,27 +49,13 @@ pub(super) struct Bench<'s> {
 impl<'s> Bench<'s> {
     pub(super) fn new(system: &'s System, hidden: &Hidden) -> Self {
         let fault = system.fault(&hidden.part, &hidden.mode).unwrap_or_else(|| {
-            let all: Vec<String> = system
-                .possible
-                .iter()
-                .map(|f| format!("{} {}", f.part_id, f.mode))
-                .collect();
+            let all: Vec<String> = system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
             panic!("no fault {} {} among {all:#?}", hidden.part, hidden.mode)
         });
         let fault = &system.suspects.faults()[fault];
-        assert_eq!(
-            fault.severity.is_some(),
-            hidden.ohms.is_some(),
-            "a soft fault has its size: {hidden:?}"
-        );
+        assert_eq!(fault.severity.is_some(), hidden.ohms.is_some(), "a soft fault has its size: {hidden:?}");
         let ohms = Ohms::try_from(hidden.ohms.unwrap_or(0.0)).unwrap();
-        Self {
-            system,
-            edits: fault.effect.edits(ohms),
-            before: Kept::new(),
-            after: Kept::new(),
-            here: None,
-        }
+        Self { system, edits: fault.effect.edits(ohms), before: Kept::new(), after: Kept::new(), here: None }
     }
 
     /// Enters a set-up, unless it is in force.
@@ -94,21 +77,11 @@ impl<'s> Bench<'s> {
     pub(super) fn take(&mut self, test: &Test) -> Reads {
         self.enter(&test.set_up);
         match &test.probe {
-            Probe::Volts {
-                instrument: Instrument::Voltmeter(inside),
-                red,
-                black,
-                ..
-            } => self.volts(&test.set_up, *inside, (*red, *black)),
-            Probe::Light {
-                instrument: Instrument::TestLamp { hot, nominal },
-                red,
-                black,
-            } => {
-                let lamp = Primitive::Filament {
-                    hot: *hot,
-                    nominal: *nominal,
-                };
+            Probe::Volts { instrument: Instrument::Voltmeter(inside), red, black, .. } => {
+                self.volts(&test.set_up, *inside, (*red, *black))
+            }
+            Probe::Light { instrument: Instrument::TestLamp { hot, nominal }, red, black } => {
+                let lamp = Primitive::Filament { hot: *hot, nominal: *nominal };
                 self.light(&test.set_up, lamp, (*red, *black))
             }
             Probe::Look(sight) => Reads::Word(self.look(*sight, &test.set_up)),
@@ -124,26 +97,15 @@ impl<'s> Bench<'s> {
         if solved.chatters {
             return Reads::Jumps;
         }
-        Reads::Volts(
-            solved
-                .between(red, black)
-                .expect("the meter joins its points"),
-        )
+        Reads::Volts(solved.between(red, black).expect("the meter joins its points"))
     }
 
     fn light(&self, set_up: &SetUp, lamp: Primitive, (red, black): (NodeId, NodeId)) -> Reads {
         let mut netlist = self.system.circuit.netlist.clone();
-        let element = Element {
-            name: "test lamp".to_owned(),
-            from: red,
-            to: black,
-            primitive: lamp,
-        };
+        let element = Element { name: "test lamp".to_owned(), from: red, to: black, primitive: lamp };
         let id = netlist.elements.push(element.clone());
         let solved = solve(&netlist, &self.edits, set_up, &self.before).expect("ngspice solves it");
-        let Primitive::Filament { hot, nominal } = &element.primitive else {
-            unreachable!()
-        };
+        let Primitive::Filament { hot, nominal } = &element.primitive else { unreachable!() };
         let full = nominal.get() * nominal.get() / hot.get();
         let noticed = match solved.chatters {
             true => Noticed::State(NoticedState::Unsteady),
@@ -169,17 +131,11 @@ impl<'s> Bench<'s> {
         let k = seen.element.position();
         let elements = edited(netlist, &self.edits);
         let state = match &netlist.elements[seen.element].primitive {
-            Primitive::Fuse { .. } if elements[seen.element].is_some() && solved.active[k] => {
-                NoticedState::Whole
-            }
+            Primitive::Fuse { .. } if elements[seen.element].is_some() && solved.active[k] => NoticedState::Whole,
             Primitive::Fuse { .. } => NoticedState::Opened,
             Primitive::Coil { .. } => {
                 let rest = self.plain(&SetUp::at_rest(&netlist.controls));
-                if rest.pulled[k] == solved.pulled[k] {
-                    NoticedState::Unchanged
-                } else {
-                    NoticedState::Changed
-                }
+                if rest.pulled[k] == solved.pulled[k] { NoticedState::Unchanged } else { NoticedState::Changed }
             }
             _ => {
                 let element = elements[seen.element].as_ref();
@@ -194,9 +150,7 @@ impl<'s> Bench<'s> {
     pub(super) fn disagrees(&mut self, given: &Given) -> Option<String> {
         let reads = self.take(&given.test);
         let agrees = match (&reads, &given.answer) {
-            (Reads::Volts(volts), Answer::Number { value, .. }) => {
-                (volts - value).abs() <= digit(*volts).0
-            }
+            (Reads::Volts(volts), Answer::Number { value, .. }) => (volts - value).abs() <= digit(*volts).0,
             (Reads::Volts(volts), Answer::Between(low, high)) => (low..=high).contains(&volts),
             (Reads::Jumps, Answer::Unsteady) => true,
             (Reads::Word(word), Answer::Word(said)) => word == said,
@@ -206,19 +160,9 @@ impl<'s> Bench<'s> {
     }
 
     /// Why a complaint is not what would be seen, if so: a word with less than a tenth of the probability.
-    pub(super) fn disagrees_with_complaint(
-        &mut self,
-        part: PartId,
-        word: usize,
-        set_up: &SetUp,
-    ) -> Option<String> {
+    pub(super) fn disagrees_with_complaint(&mut self, part: PartId, word: usize, set_up: &SetUp) -> Option<String> {
         self.enter(set_up);
-        let sight = self
-            .system
-            .sight_of
-            .iter()
-            .position(|p| *p == part)
-            .expect("a part that is seen");
+        let sight = self.system.sight_of.iter().position(|p| *p == part).expect("a part that is seen");
         let table = self.system.words(sight).expect("words for a sight");
         let noticed = self.noticed(sight, set_up);
         let share = table.likelihood(&table.words[word].key, noticed);
@@ -249,18 +193,9 @@ impl<'s> Bench<'s> {
                 let at = self.system.circuit.control_of[id];
                 let position = test.set_up.positions[at];
                 let moved = position != self.system.circuit.netlist.controls[at].rest;
-                moved.then(|| {
-                    format!(
-                        "{}: {}",
-                        quoted(&control.name),
-                        quoted(&control.positions[position])
-                    )
-                })
+                moved.then(|| format!("{}: {}", quoted(&control.name), quoted(&control.positions[position])))
             });
-            entries.push(format!(
-                "with: {{{}}}",
-                controls.collect::<Vec<_>>().join(", ")
-            ));
+            entries.push(format!("with: {{{}}}", controls.collect::<Vec<_>>().join(", ")));
         }
         let answer = self.text(test, reads);
         match (&test.at, &test.probe) {
@@ -270,18 +205,10 @@ impl<'s> Bench<'s> {
             }
             (Target::Points { red, black }, probe) => {
                 let lamp = matches!(probe, Probe::Light { .. });
-                let keys = if lamp {
-                    ["lamp", "clip", "shows"]
-                } else {
-                    ["red", "black", "reads"]
-                };
+                let keys = if lamp { ["lamp", "clip", "shows"] } else { ["red", "black", "reads"] };
                 let name = |point| quoted(&install.points[point].name);
                 let values = [name(*red), name(*black), answer];
-                entries.extend(
-                    keys.iter()
-                        .zip(values)
-                        .map(|(key, value)| format!("{key}: {value}")),
-                );
+                entries.extend(keys.iter().zip(values).map(|(key, value)| format!("{key}: {value}")));
             }
         }
         format!("  - {{{}}}\n", entries.join(", "))
@@ -293,11 +220,7 @@ fn quoted(name: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || " ._/-+".contains(c);
     let good = name.chars().all(plain) && name.starts_with(char::is_alphanumeric);
     let word = ["on", "off", "yes", "no", "true", "false"].contains(&name);
-    if good || word {
-        name.to_owned()
-    } else {
-        format!("\"{name}\"")
-    }
+    if good || word { name.to_owned() } else { format!("\"{name}\"") }
 }
 
 /// Power in an element.
@@ -312,9 +235,7 @@ fn watts(element: &Element, id: ElementId, solved: &Solved) -> f64 {
             let share = (volts.abs() / nominal.get()).powf(0.45).max(0.1);
             volts * volts / (hot.get() * share)
         }
-        Primitive::Motor {
-            winding, running, ..
-        } => volts * volts / if on { running.get() } else { winding.get() },
+        Primitive::Motor { winding, running, .. } => volts * volts / if on { running.get() } else { winding.get() },
         Primitive::Resistance { ohms } | Primitive::Coil { ohms, .. } => volts * volts / ohms.get(),
         Primitive::Power { watts, .. } if on => watts.get(),
         Primitive::Power { leakage, .. } => volts * volts / leakage.get(),
@@ -324,9 +245,7 @@ fn watts(element: &Element, id: ElementId, solved: &Solved) -> f64 {
 
 fn likeliest(table: &WordTable, noticed: Noticed) -> usize {
     let share = |word: &usize| table.likelihood(&table.words[*word].key, noticed);
-    (0..table.words.len())
-        .max_by(|a, b| share(a).total_cmp(&share(b)))
-        .expect("a table has words")
+    (0..table.words.len()).max_by(|a, b| share(a).total_cmp(&share(b))).expect("a table has words")
 }
 
 /// The last digit of the meter at a value in volts, and the decimals that it shows (in mV below 0.4 V).
@@ -343,11 +262,7 @@ fn digit(volts: f64) -> (f64, usize) {
 fn shown(volts: f64) -> String {
     let (digit, decimals) = digit(volts);
     // No meter shows a minus before zero.
-    let volts = if volts.abs() < 0.5 * digit {
-        0.0
-    } else {
-        volts
-    };
+    let volts = if volts.abs() < 0.5 * digit { 0.0 } else { volts };
     match digit {
         d if d < 5e-4 => format!("{:.decimals$} mV", 1000.0 * volts),
         _ => format!("{volts:.decimals$} V"),

@@ -43,11 +43,7 @@ fn product(rest: &mut &str) -> f64 {
 
 fn power(rest: &mut &str) -> f64 {
     let base = atom(rest);
-    if take(rest, '^') {
-        base.powf(atom(rest))
-    } else {
-        base
-    }
+    if take(rest, '^') { base.powf(atom(rest)) } else { base }
 }
 
 fn atom(rest: &mut &str) -> f64 {
@@ -56,23 +52,15 @@ fn atom(rest: &mut &str) -> f64 {
         assert!(take(rest, ')'), "a bracket is not closed before `{rest}`");
         return value;
     }
-    let end = rest
-        .find(|c: char| !c.is_ascii_digit() && c != '.')
-        .unwrap_or(rest.len());
+    let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
     let (number, tail) = rest.split_at(end);
     *rest = tail;
-    number
-        .parse()
-        .unwrap_or_else(|_| panic!("no number before `{tail}`"))
+    number.parse().unwrap_or_else(|_| panic!("no number before `{tail}`"))
 }
 
 #[test]
 fn calculations_read_as_on_paper() {
-    for (text, expected) in [
-        ("12 * 11.9 / (0.1 + 11.9)", 11.9),
-        ("2 + 3 * 4 ^ 0.5", 8.0),
-        ("7 - 2 - 1", 4.0),
-    ] {
+    for (text, expected) in [("12 * 11.9 / (0.1 + 11.9)", 11.9), ("2 + 3 * 4 ^ 0.5", 8.0), ("7 - 2 - 1", 4.0)] {
         assert!((value(text) - expected).abs() < 1e-12, "{text}");
     }
 }

@@ -18,11 +18,7 @@ pub(super) struct Bench {
 impl Bench {
     pub(super) fn new(nominal: f64) -> Self {
         let mut points = IdVec::new();
-        let earth = points.push(Point {
-            name: "frame".into(),
-            of: None,
-            place: None,
-        });
+        let earth = points.push(Point { name: "frame".into(), of: None, place: None });
         Self {
             install: Install {
                 title: "bench".into(),
@@ -42,28 +38,15 @@ impl Bench {
     }
 
     /// Adds a part with figures in SI units; pins for kinds that have them.
-    pub(super) fn part(
-        &mut self,
-        kind: &str,
-        id: &str,
-        figures: &[(&str, f64)],
-        pins: &[&str],
-    ) -> PartId {
-        let kind_id = self
-            .install
-            .knowledge
-            .kind(kind)
-            .unwrap_or_else(|| panic!("no kind {kind}"));
+    pub(super) fn part(&mut self, kind: &str, id: &str, figures: &[(&str, f64)], pins: &[&str]) -> PartId {
+        let kind_id = self.install.knowledge.kind(kind).unwrap_or_else(|| panic!("no kind {kind}"));
         let kind = self.install.knowledge.kinds[kind_id].clone();
         let part = self.install.parts.push(Part {
             id: id.into(),
             label: id.into(),
             kind: kind_id,
             place: None,
-            figures: figures
-                .iter()
-                .map(|(k, v)| ((*k).to_owned(), *v))
-                .collect::<BTreeMap<_, _>>(),
+            figures: figures.iter().map(|(k, v)| ((*k).to_owned(), *v)).collect::<BTreeMap<_, _>>(),
             terminals: Vec::new(),
             pins: pins.iter().map(|p| (*p).to_owned()).collect(),
             colour: None,
@@ -72,22 +55,15 @@ impl Bench {
             column: 1,
         });
         let named: Vec<String> = if kind.per_pin {
-            let terminals = |pin: &&str| {
-                kind.terminals
-                    .iter()
-                    .map(move |t| format!("{pin}.{}", t.name))
-                    .collect::<Vec<_>>()
-            };
+            let terminals =
+                |pin: &&str| kind.terminals.iter().map(move |t| format!("{pin}.{}", t.name)).collect::<Vec<_>>();
             pins.iter().flat_map(terminals).collect()
         } else {
             kind.terminals.iter().map(|t| t.name.clone()).collect()
         };
         for (i, name) in named.iter().enumerate() {
-            let point = self.install.points.push(Point {
-                name: format!("{id}.{name}"),
-                of: Some((part, i)),
-                place: None,
-            });
+            let point =
+                self.install.points.push(Point { name: format!("{id}.{name}"), of: Some((part, i)), place: None });
             self.install.parts[part].terminals.push(point);
         }
         if !kind.positions.is_empty() {
@@ -108,10 +84,7 @@ impl Bench {
         let wire = self.part("wire", id, &[("size", mm2), ("length", metres)], &[]);
         let b = self.part("end joint", &format!("{id}.b"), &[], &[]);
         for (joint, first_end) in [(a, true), (b, false)] {
-            self.install.parts[joint].joint_of = Some(JointOf {
-                conductor: wire,
-                first_end,
-            });
+            self.install.parts[joint].joint_of = Some(JointOf { conductor: wire, first_end });
         }
         self.join(&format!("{id}.a.b"), from);
         self.join(&format!("{id}.a.a"), &format!("{id}.a"));
@@ -121,11 +94,7 @@ impl Bench {
 
     /// The point of this name.
     pub(super) fn point(&self, name: &str) -> PointId {
-        let found = self
-            .install
-            .points
-            .enumerate()
-            .find(|(_, p)| p.name == name);
+        let found = self.install.points.enumerate().find(|(_, p)| p.name == name);
         found.unwrap_or_else(|| panic!("no point {name}")).0
     }
 

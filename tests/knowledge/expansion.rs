@@ -27,10 +27,7 @@ fn lamp_circuit() -> Bench {
 }
 
 fn close(found: f64, expected: f64) {
-    assert!(
-        (found - expected).abs() <= 1e-9 * expected.abs().max(1.0),
-        "{found} for {expected}"
-    );
+    assert!((found - expected).abs() <= 1e-9 * expected.abs().max(1.0), "{found} for {expected}");
 }
 
 #[test]
@@ -40,9 +37,7 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
     let netlist = &circuit.netlist;
     let primitive = |name: &str| {
         let found = netlist.elements.iter().find(|e| e.name == name);
-        &found
-            .unwrap_or_else(|| panic!("no element {name}"))
-            .primitive
+        &found.unwrap_or_else(|| panic!("no element {name}")).primitive
     };
     // 5 parts with 7 elements (relay and fuse have two), 6 wires with 2 end joints each.
     assert_eq!(netlist.elements.len(), 7 + 6 * 3);
@@ -59,28 +54,18 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
     close(ohms("to lamp.a"), 0.001);
     match primitive("F1.element") {
         // 15 A blade fuse: 4.80 mΩ cold (typical maker data, from memory).
-        Primitive::Fuse {
-            ohms, rating, gate, ..
-        } => {
+        Primitive::Fuse { ohms, rating, gate, .. } => {
             close(ohms.get(), 0.0048);
             close(rating.get(), 15.0);
             // 30 A is twice the rating: 0.15 to 5 s, mean sqrt(0.15 x 5) = 0.866 s (maker data sheet).
             close(gate.melting_seconds(2.0).unwrap(), 0.866);
-            assert_eq!(
-                gate.melting_seconds(1.1),
-                None,
-                "it holds 110 % (ISO 8820-3, from memory)"
-            );
+            assert_eq!(gate.melting_seconds(1.1), None, "it holds 110 % (ISO 8820-3, from memory)");
         }
         other => panic!("{other:?}"),
     }
     match primitive("K1.coil") {
         // 85 Ω is within 70 to 100 Ω; 0.6 x 12 V = 7.2 V (maker data sheet, second hand).
-        Primitive::Coil {
-            ohms,
-            pull_in,
-            release,
-        } => {
+        Primitive::Coil { ohms, pull_in, release } => {
             close(ohms.get(), 85.0);
             close(pull_in.get(), 7.2);
             assert!(release < pull_in);
@@ -97,38 +82,19 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
     }
     match primitive("battery") {
         // 12.6 V at rest when full (rule of thumb, lists.ettus.com).
-        Primitive::Source {
-            emf: Emf::Fixed(emf),
-            ..
-        } => close(emf.get(), 12.6),
+        Primitive::Source { emf: Emf::Fixed(emf), .. } => close(emf.get(), 12.6),
         other => panic!("{other:?}"),
     }
-    let s1 = bench
-        .install
-        .controls
-        .enumerate()
-        .find(|(_, c)| c.name == "S1")
-        .unwrap()
-        .0;
+    let s1 = bench.install.controls.enumerate().find(|(_, c)| c.name == "S1").unwrap().0;
     match primitive("S1") {
-        Primitive::Contact {
-            drive: Drive::Control { control, positions },
-            ..
-        } => {
+        Primitive::Contact { drive: Drive::Control { control, positions }, .. } => {
             assert_eq!(*control, circuit.control_of[s1]);
             assert_eq!(positions, &[1]);
         }
         other => panic!("{other:?}"),
     }
     match primitive("K1.contact") {
-        Primitive::Contact {
-            drive:
-                Drive::Coils {
-                    coils,
-                    closed_at_rest,
-                },
-            ..
-        } => {
+        Primitive::Contact { drive: Drive::Coils { coils, closed_at_rest }, .. } => {
             assert_eq!(netlist.elements[coils[0]].name, "K1.coil");
             assert!(!closed_at_rest);
         }
@@ -140,16 +106,8 @@ fn a_small_install_becomes_the_elements_that_an_electrician_would_draw() {
 fn nodes_are_named_as_a_person_finds_them() {
     let bench = lamp_circuit();
     let circuit = Circuit::expand(&bench.install).unwrap();
-    let name = |point: &str| {
-        circuit.netlist.nodes[circuit.node_of[bench.point(point)]]
-            .name
-            .as_str()
-    };
-    assert_eq!(
-        name("minus.b.b"),
-        "frame",
-        "the owner's word for earth before all"
-    );
+    let name = |point: &str| circuit.netlist.nodes[circuit.node_of[bench.point(point)]].name.as_str();
+    assert_eq!(name("minus.b.b"), "frame", "the owner's word for earth before all");
     assert_eq!(name("feed.b.b"), "F1.in", "a terminal before a wire's end");
     assert_eq!(name("feed.a.a"), "feed.a", "a wire's end before its crimp");
     assert_eq!(circuit.netlist.nodes[circuit.earth].name, "frame");
@@ -166,16 +124,9 @@ fn a_wire_and_its_two_ends_are_one_repair() {
     let faults = circuit.possible_faults(&bench.install).unwrap();
     let group = |part: &str, mode: &str| {
         let found = faults.iter().find(|f| f.part_id == part && f.mode == mode);
-        found
-            .unwrap_or_else(|| panic!("no {mode} of {part}"))
-            .repair_group
-            .as_str()
+        found.unwrap_or_else(|| panic!("no {mode} of {part}")).repair_group.as_str()
     };
-    for (part, mode) in [
-        ("to lamp", "broken"),
-        ("to lamp.a", "corroded"),
-        ("to lamp.b", "loose"),
-    ] {
+    for (part, mode) in [("to lamp", "broken"), ("to lamp.a", "corroded"), ("to lamp.b", "loose")] {
         assert_eq!(group(part, mode), "to lamp: conductor");
     }
     assert_eq!(group("to lamp", "short-to-earth"), "to lamp: insulation");
@@ -186,46 +137,21 @@ fn a_wire_and_its_two_ends_are_one_repair() {
 #[test]
 fn cores_and_pins_have_faults_of_their_own() {
     let mut bench = Bench::new(12.0);
-    let cable = bench.part(
-        "multi-core cable",
-        "control",
-        &[("size", 0.75), ("length", 6.0)],
-        &["yellow", "blue", "white"],
-    );
+    let cable =
+        bench.part("multi-core cable", "control", &[("size", 0.75), ("length", 6.0)], &["yellow", "blue", "white"]);
     let joint = bench.part("end joint", "on/2.a", &[], &[]);
-    bench.install.parts[joint].joint_of = Some(halfsplit::install::JointOf {
-        conductor: cable,
-        first_end: true,
-    });
+    bench.install.parts[joint].joint_of = Some(halfsplit::install::JointOf { conductor: cable, first_end: true });
     bench.join("on/2.a.b", "control.blue.a");
     let circuit = Circuit::expand(&bench.install).unwrap();
     let faults = circuit.possible_faults(&bench.install).unwrap();
-    let of = |mode: &str| -> Vec<&str> {
-        faults
-            .iter()
-            .filter(|f| f.mode == mode)
-            .map(|f| f.part_id.as_str())
-            .collect()
-    };
-    assert_eq!(
-        of("broken"),
-        ["control.yellow", "control.blue", "control.white"]
-    );
-    assert_eq!(
-        of("leak-between-cores"),
-        ["control.yellow/blue", "control.blue/white"]
-    );
+    let of =
+        |mode: &str| -> Vec<&str> { faults.iter().filter(|f| f.mode == mode).map(|f| f.part_id.as_str()).collect() };
+    assert_eq!(of("broken"), ["control.yellow", "control.blue", "control.white"]);
+    assert_eq!(of("leak-between-cores"), ["control.yellow/blue", "control.blue/white"]);
     let corroded = faults.iter().find(|f| f.mode == "corroded").unwrap();
     assert_eq!(corroded.repair_group, "control.blue: conductor");
     // Each core is 26.0 Ω/km x 6 m = 156 mΩ (IEC 60228 class 5).
-    match circuit
-        .netlist
-        .elements
-        .iter()
-        .find(|e| e.name == "control.blue")
-        .unwrap()
-        .primitive
-    {
+    match circuit.netlist.elements.iter().find(|e| e.name == "control.blue").unwrap().primitive {
         Primitive::Resistance { ohms } => close(ohms.get(), 0.156),
         ref other => panic!("{other:?}"),
     }
@@ -267,11 +193,7 @@ fn the_lamp_of_the_small_install_gets_the_volts_that_are_left_over() {
     let volts = |set_up: &SetUp| {
         let branches = network.enter(&[], &network.fresh(), set_up).unwrap();
         assert_eq!(branches.len(), 1);
-        branches[0]
-            .state
-            .voltage(node("work lamp.feed"), node("work lamp.return"))
-            .unwrap()
-            .get()
+        branches[0].state.voltage(node("work lamp.feed"), node("work lamp.return")).unwrap().get()
     };
     let off = SetUp::at_rest(&circuit.netlist.controls);
     assert!(volts(&off).abs() < 1e-9);

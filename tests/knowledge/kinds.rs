@@ -14,30 +14,14 @@ fn every_mode_of_every_kind_resolves_on_a_circuit_of_that_part_alone() {
             let mut bench = Bench::new(nominal);
             let without_default = kind.figures.iter().filter(|f| !f.has_default());
             let figures: Vec<_> = without_default.map(|f| (f.key.as_str(), 10.0)).collect();
-            let pins: &[&str] = if kind.per_pin {
-                &["plus", "minus", "spare"]
-            } else {
-                &[]
-            };
+            let pins: &[&str] = if kind.per_pin { &["plus", "minus", "spare"] } else { &[] };
             bench.part(&kind.name, "it", &figures, pins);
-            let circuit =
-                Circuit::expand(&bench.install).unwrap_or_else(|e| panic!("{}: {e:?}", kind.name));
-            let faults = circuit
-                .possible_faults(&bench.install)
-                .unwrap_or_else(|e| panic!("{}: {e:?}", kind.name));
+            let circuit = Circuit::expand(&bench.install).unwrap_or_else(|e| panic!("{}: {e:?}", kind.name));
+            let faults = circuit.possible_faults(&bench.install).unwrap_or_else(|e| panic!("{}: {e:?}", kind.name));
             for mode in &kind.modes {
-                assert!(
-                    faults.iter().any(|f| f.mode == mode.key),
-                    "{}: {}",
-                    kind.name,
-                    mode.key
-                );
+                assert!(faults.iter().any(|f| f.mode == mode.key), "{}: {}", kind.name, mode.key);
             }
-            assert!(
-                circuit.spread_of.iter().all(|s| (0.0..3.0).contains(s)),
-                "{}",
-                kind.name
-            );
+            assert!(circuit.spread_of.iter().all(|s| (0.0..3.0).contains(s)), "{}", kind.name);
         }
     }
 }
@@ -45,10 +29,7 @@ fn every_mode_of_every_kind_resolves_on_a_circuit_of_that_part_alone() {
 #[test]
 fn the_kind_in_the_readme_reads_and_expands() {
     let readme = include_str!("../../knowledge/README.md");
-    let block = readme
-        .split("```yaml\n")
-        .nth(1)
-        .and_then(|rest| rest.split("```").next());
+    let block = readme.split("```yaml\n").nth(1).and_then(|rest| rest.split("```").next());
     let read = Knowledge::with_files(&[("parts/readme.yaml", block.unwrap())]);
     let mut bench = Bench::new(24.0);
     bench.install.knowledge = read.unwrap_or_else(|mistakes| panic!("{mistakes:?}"));
@@ -60,16 +41,9 @@ fn the_kind_in_the_readme_reads_and_expands() {
 }
 
 /// Value and spread of a figure of a kind, in an install of this nominal voltage, with these figures stated.
-fn figure(
-    kind: &str,
-    nominal: f64,
-    stated: &[(&str, f64)],
-    key: &str,
-) -> Result<(f64, f64), NoFigure> {
+fn figure(kind: &str, nominal: f64, stated: &[(&str, f64)], key: &str) -> Result<(f64, f64), NoFigure> {
     let knowledge = Knowledge::built_in();
-    let kind = knowledge
-        .kind(kind)
-        .unwrap_or_else(|| panic!("no kind {kind}"));
+    let kind = knowledge.kind(kind).unwrap_or_else(|| panic!("no kind {kind}"));
     let stated: BTreeMap<_, _> = stated.iter().map(|(k, v)| ((*k).to_owned(), *v)).collect();
     let figures = Figures {
         kind: &knowledge.kinds[kind],
@@ -77,60 +51,36 @@ fn figure(
         nominal: Volts::new(nominal),
         tables: &knowledge.tables,
     };
-    figures
-        .value(key)
-        .map(|spread| (spread.value, spread.sigma))
+    figures.value(key).map(|spread| (spread.value, spread.sigma))
 }
 
 #[test]
 fn figures_fall_back_on_what_is_usual_at_that_voltage() {
-    let value =
-        |kind, nominal, stated: &[(&str, f64)], key| figure(kind, nominal, stated, key).unwrap().0;
+    let value = |kind, nominal, stated: &[(&str, f64)], key| figure(kind, nominal, stated, key).unwrap().0;
     let same = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} for {b}");
     // Plug-in relays: 70 to 100 Ω at 12 V, 260 to 360 Ω at 24 V (from memory).
     same(value("relay", 12.0, &[], "coil-ohms"), 85.0);
     same(value("relay", 24.0, &[], "coil-ohms"), 310.0);
     same(value("relay", 28.0, &[], "coil-ohms"), 310.0);
-    same(
-        value("relay", 12.0, &[("nominal", 24.0)], "coil-ohms"),
-        310.0,
-    );
-    same(
-        value("relay", 12.0, &[("coil-ohms", 90.0)], "coil-ohms"),
-        90.0,
-    );
+    same(value("relay", 12.0, &[("nominal", 24.0)], "coil-ohms"), 310.0);
+    same(value("relay", 12.0, &[("coil-ohms", 90.0)], "coil-ohms"), 90.0);
     // Twelve cells at rest: 2 x 12.6 V.
     same(value("lead-acid battery", 24.0, &[], "volts"), 25.2);
     // 15 A medium blade: 4.80 mΩ (typical maker data, from memory).
-    same(
-        value("blade fuse", 12.0, &[("rating", 15.0)], "ohms"),
-        0.0048,
-    );
-    assert_eq!(
-        figure("blade fuse", 12.0, &[], "ohms"),
-        Err(NoFigure::NotStated("rating".into()))
-    );
-    assert_eq!(
-        figure("relay", 12.0, &[], "colour"),
-        Err(NoFigure::NotStated("colour".into()))
-    );
+    same(value("blade fuse", 12.0, &[("rating", 15.0)], "ohms"), 0.0048);
+    assert_eq!(figure("blade fuse", 12.0, &[], "ohms"), Err(NoFigure::NotStated("rating".into())));
+    assert_eq!(figure("relay", 12.0, &[], "colour"), Err(NoFigure::NotStated("colour".into())));
     let nonsense = figure("relay", 12.0, &[("coil-ohms", f64::NAN)], "coil-ohms");
     assert_eq!(nonsense, Err(NoFigure::Impossible("coil-ohms".into())));
 }
 
 #[test]
 fn what_is_not_stated_is_less_certain() {
-    for (kind, key, stated) in [
-        ("wire", "length", 3.0),
-        ("filament lamp", "watts", 55.0),
-        ("relay", "coil-ohms", 85.0),
-    ] {
+    for (kind, key, stated) in [("wire", "length", 3.0), ("filament lamp", "watts", 55.0), ("relay", "coil-ohms", 85.0)]
+    {
         let known = figure(kind, 12.0, &[(key, stated)], key).unwrap().1;
         let unknown = figure(kind, 12.0, &[], key).unwrap().1;
-        assert!(
-            unknown > known && known > 0.0,
-            "{kind} {key}: {unknown} against {known}"
-        );
+        assert!(unknown > known && known > 0.0, "{kind} {key}: {unknown} against {known}");
     }
 }
 

@@ -23,23 +23,15 @@ fn reading(case: &Case, edits: &[Edit]) -> (f64, bool) {
 fn every_mode_has_the_effect_in_volts_that_a_calculation_by_hand_gives() {
     let mut wrong = Vec::new();
     for case in cases() {
-        for (what, edits, expected, steady) in [
-            ("healthy", &[][..], case.by_hand[0], true),
-            ("faulty", &case.edits, case.by_hand[1], !case.unsteady),
-        ] {
+        for (what, edits, expected, steady) in
+            [("healthy", &[][..], case.by_hand[0], true), ("faulty", &case.edits, case.by_hand[1], !case.unsteady)]
+        {
             let (found, settled) = reading(&case, edits);
             if (found - expected).abs() > 1e-6 || settled != steady {
-                wrong.push(format!(
-                    "{} {what}: {found} V for {expected} V, settles: {settled}",
-                    case.name
-                ));
+                wrong.push(format!("{} {what}: {found} V for {expected} V, settles: {settled}", case.name));
             }
         }
-        assert!(
-            (case.by_hand[0] - case.by_hand[1]).abs() > 1e-4,
-            "{} shows nothing",
-            case.name
-        );
+        assert!((case.by_hand[0] - case.by_hand[1]).abs() > 1e-4, "{} shows nothing", case.name);
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
@@ -48,13 +40,9 @@ fn every_mode_has_the_effect_in_volts_that_a_calculation_by_hand_gives() {
 fn pulsing(case: &Case, edits: &[Edit]) -> Option<(ElementId, f64)> {
     let elements = edited(&case.circuit.netlist, edits);
     elements.enumerate().find_map(|(id, element)| {
-        let stuck = edits
-            .iter()
-            .any(|edit| matches!(edit, Edit::Stuck(e, _) if *e == id));
+        let stuck = edits.iter().any(|edit| matches!(edit, Edit::Stuck(e, _) if *e == id));
         match element.as_ref()?.primitive {
-            Primitive::ElectronicSwitch { on_share, .. } if on_share < 1.0 && !stuck => {
-                Some((id, on_share))
-            }
+            Primitive::ElectronicSwitch { on_share, .. } if on_share < 1.0 && !stuck => Some((id, on_share)),
             _ => None,
         }
     })
@@ -71,10 +59,8 @@ fn every_mode_has_the_effect_in_volts_that_ngspice_gives() {
         return;
     }
     let cases = cases();
-    let both: Vec<(&Case, &[Edit])> = cases
-        .iter()
-        .flat_map(|case| [(case, &[][..]), (case, case.edits.as_slice())])
-        .collect();
+    let both: Vec<(&Case, &[Edit])> =
+        cases.iter().flat_map(|case| [(case, &[][..]), (case, case.edits.as_slice())]).collect();
     // One state each, and where a switch goes on and off a second one with it off.
     let problems: Vec<Problem<'_>> = both
         .iter()
@@ -127,10 +113,7 @@ fn every_mode_has_the_effect_in_volts_that_ngspice_gives() {
             wrong.push(format!("{name}: {ours} V, ngspice {theirs} V"));
         }
     }
-    println!(
-        "{} states agree with ngspice, worst {worst:.1e} ({at})",
-        both.len()
-    );
+    println!("{} states agree with ngspice, worst {worst:.1e} ({at})", both.len());
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
@@ -139,11 +122,7 @@ fn no_mode_is_without_such_a_calculation() {
     let rigs = rigs();
     let mut missing = Vec::new();
     for kind in Knowledge::built_in().kinds.iter() {
-        let rows: Vec<_> = rigs
-            .iter()
-            .filter(|r| r.kind == kind.name)
-            .flat_map(|r| &r.modes)
-            .collect();
+        let rows: Vec<_> = rigs.iter().filter(|r| r.kind == kind.name).flat_map(|r| &r.modes).collect();
         for mode in &kind.modes {
             if rows.iter().all(|row| row.mode != mode.key) {
                 missing.push(format!("{} {}", kind.name, mode.key));

@@ -26,11 +26,7 @@ fn volts(install: &Install, edits: &[Edit], set: &[(&str, &str)]) -> (f64, f64) 
     let network = Network::new(&circuit.netlist);
     let branches = network.enter(edits, &network.fresh(), &set_up).unwrap();
     let across = |part: &str| {
-        let (id, _) = install
-            .parts
-            .enumerate()
-            .find(|(_, p)| p.id == part)
-            .unwrap();
+        let (id, _) = install.parts.enumerate().find(|(_, p)| p.id == part).unwrap();
         let node = |name| circuit.node(install, id, 0, name);
         let ends = node("feed").zip(node("return"));
         let ends = ends.or_else(|| node("+").zip(node("-"))).unwrap();
@@ -60,10 +56,7 @@ fn a_delay_on_the_way_is_told() {
         wait(&system, &test)
     };
     // The valve hangs on the guard, and that waits 3 s (its description in the file).
-    assert_eq!(
-        wait("lift valve").as_deref(),
-        Some("3 s: guard has a delay")
-    );
+    assert_eq!(wait("lift valve").as_deref(), Some("3 s: guard has a delay"));
     assert_eq!(wait("FM"), None);
 }
 
@@ -91,9 +84,7 @@ fn a_kind_of_the_owners_own_works_and_fails_as_described() {
     let circuit = Circuit::expand(&install).unwrap();
     let faults = circuit.possible_faults(&install).unwrap();
     let fault = |mode: &str| {
-        let found = faults
-            .iter()
-            .find(|f| f.part_id == "guard" && f.mode == mode);
+        let found = faults.iter().find(|f| f.part_id == "guard" && f.mode == mode);
         let found = found.unwrap_or_else(|| panic!("no {mode}"));
         found.effect.edits(Ohms::new(1.0))
     };

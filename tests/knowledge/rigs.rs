@@ -70,22 +70,15 @@ pub(super) struct Case {
 
 /// All rigs.
 pub(super) fn rigs() -> Vec<Rig> {
-    let files = [
-        ("modes.yaml", include_str!("modes.yaml")),
-        ("modes-wider.yaml", include_str!("modes-wider.yaml")),
-    ];
-    let read = |(name, text)| -> Vec<Rig> {
-        serde_yaml::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}"))
-    };
+    let files = [("modes.yaml", include_str!("modes.yaml")), ("modes-wider.yaml", include_str!("modes-wider.yaml"))];
+    let read = |(name, text)| -> Vec<Rig> { serde_yaml::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}")) };
     files.into_iter().flat_map(read).collect()
 }
 
 /// All rows of all rigs, put together.
 pub(super) fn cases() -> Vec<Case> {
     let rigs = rigs();
-    let rows = rigs
-        .iter()
-        .flat_map(|rig| rig.modes.iter().map(move |row| (rig, row)));
+    let rows = rigs.iter().flat_map(|rig| rig.modes.iter().map(move |row| (rig, row)));
     rows.map(|(rig, row)| case(rig, row)).collect()
 }
 
@@ -102,10 +95,7 @@ fn build(rig: &Rig, row: &Row) -> Bench {
     let internal = rig.internal.unwrap_or(0.1);
     let fed = row.fed.as_ref().unwrap_or(&rig.fed);
     let commanded = row.commanded.as_ref().unwrap_or(&rig.commanded);
-    for (supply, terminals, volts, internal) in [
-        ("supply", fed, volts, internal),
-        ("commands", commanded, 12.0, 0.1),
-    ] {
+    for (supply, terminals, volts, internal) in [("supply", fed, volts, internal), ("commands", commanded, 12.0, 0.1)] {
         if terminals.is_empty() {
             continue;
         }
@@ -133,10 +123,7 @@ fn case(rig: &Rig, row: &Row) -> Case {
     let bench = build(rig, row);
     let circuit = Circuit::expand(&bench.install).unwrap_or_else(|e| panic!("{name}: {e:?}"));
     let faults = circuit.possible_faults(&bench.install).unwrap();
-    let part_id = row
-        .of
-        .as_ref()
-        .map_or("it".to_owned(), |pin| format!("it.{pin}"));
+    let part_id = row.of.as_ref().map_or("it".to_owned(), |pin| format!("it.{pin}"));
     let fault = faults
         .iter()
         .find(|f| f.part_id == part_id && f.mode == row.mode)

@@ -15,12 +15,7 @@ fn every_row_has_a_source_and_a_fitting_weight() {
         for mode in &kind.modes {
             modes += 1;
             assert!(mode.source.len() > 10, "{} {}", kind.name, mode.key);
-            assert!(
-                mode.weight > 0.0 && mode.weight <= 1.0,
-                "{} {}",
-                kind.name,
-                mode.key
-            );
+            assert!(mode.weight > 0.0 && mode.weight <= 1.0, "{} {}", kind.name, mode.key);
             let soft = matches!(
                 mode.effect,
                 ModeEffect::Series(..)
@@ -55,11 +50,7 @@ fn every_row_has_a_source_and_a_fitting_weight() {
         assert!(table.source.len() > 10 && table.ask.len() > 10, "{name}");
     }
     // Counted by hand when the last kind was written; a mode less is a mode lost.
-    assert!(
-        knowledge.kinds.len() >= 77,
-        "{} kinds",
-        knowledge.kinds.len()
-    );
+    assert!(knowledge.kinds.len() >= 77, "{} kinds", knowledge.kinds.len());
     assert!(modes >= 340, "only {modes} modes");
 }
 
@@ -72,12 +63,7 @@ fn every_name_is_unique_and_every_file_is_embedded() {
             assert!(names.insert(name.clone()), "`{name}` names two kinds");
         }
         let says: BTreeSet<_> = kind.modes.iter().map(|m| &m.says).collect();
-        assert_eq!(
-            says.len(),
-            kind.modes.len(),
-            "two modes of {} read the same",
-            kind.name
-        );
+        assert_eq!(says.len(), kind.modes.len(), "two modes of {} read the same", kind.name);
     }
     // A name given twice takes it from the first kind in silence: so all names that are written must still be there.
     let written = FILES.iter().flat_map(|(_, text)| text.lines());
@@ -93,10 +79,7 @@ fn every_name_is_unique_and_every_file_is_embedded() {
     for folder in ["", "facts/", "parts/", "tables/"] {
         for entry in std::fs::read_dir(format!("{root}/{folder}")).unwrap() {
             let name = entry.unwrap().file_name().into_string().unwrap();
-            if std::path::Path::new(&name)
-                .extension()
-                .is_some_and(|e| e == "yaml")
-            {
+            if std::path::Path::new(&name).extension().is_some_and(|e| e == "yaml") {
                 on_disk.push(format!("{folder}{name}"));
             }
         }
@@ -111,32 +94,14 @@ fn every_name_is_unique_and_every_file_is_embedded() {
 #[test]
 fn tables_hold_the_published_rows() {
     let knowledge = Knowledge::built_in();
-    let row = |table: &str, at: f64| {
-        knowledge.tables[table]
-            .row(at)
-            .unwrap_or_else(|| panic!("{table} {at}"))
-            .gives
-    };
+    let row = |table: &str, at: f64| knowledge.tables[table].row(at).unwrap_or_else(|| panic!("{table} {at}")).gives;
     // IEC 60228 class 5, plain copper, maximum Ω/km at 20 °C (etechnik-synergie.com condutor-resistance).
-    for (mm2, ohms) in [
-        (0.75, 26.0),
-        (1.5, 13.3),
-        (2.5, 7.98),
-        (6.0, 3.30),
-        (10.0, 1.91),
-        (120.0, 0.161),
-    ] {
-        assert!(
-            (row("iec-60228-class-5", mm2) - ohms).abs() < 1e-9,
-            "{mm2} mm²"
-        );
+    for (mm2, ohms) in [(0.75, 26.0), (1.5, 13.3), (2.5, 7.98), (6.0, 3.30), (10.0, 1.91), (120.0, 0.161)] {
+        assert!((row("iec-60228-class-5", mm2) - ohms).abs() < 1e-9, "{mm2} mm²");
     }
     // Printed wire table (pastebin.com/UuPEWau2): 22 AWG 16.14 and 24 AWG 25.67 Ω per 1000 ft; 1000 ft = 0.3048 km.
     for (mm2, per_1000_ft) in [(0.3255, 16.14), (0.2047, 25.67)] {
-        assert!(
-            (row("awg", mm2) * 0.3048 - per_1000_ft).abs() < 0.01,
-            "{mm2} mm²"
-        );
+        assert!((row("awg", mm2) * 0.3048 - per_1000_ft).abs() < 0.01, "{mm2} mm²");
     }
     // ASTM B258 law: diameter 0.127 mm x 92^((36-n)/39), area π d²/4; IEC 60028: 0.017241 Ω mm²/m.
     for (n, mm2) in [(18_u32, 0.8230), (14, 2.0809), (10, 5.2612)] {
@@ -147,10 +112,7 @@ fn tables_hold_the_published_rows() {
     }
     // Typical cold resistance of medium blade fuses, from memory; 40 A from a maker data sheet.
     for (amps, milliohms) in [(3.0, 31.1), (10.0, 7.70), (15.0, 4.80), (40.0, 1.44)] {
-        assert!(
-            (row("blade-fuse-ohms", amps) * 1e3 - milliohms).abs() < 1e-6,
-            "{amps} A"
-        );
+        assert!((row("blade-fuse-ohms", amps) * 1e3 - milliohms).abs() < 1e-6, "{amps} A");
     }
 }
 
@@ -163,18 +125,11 @@ fn mean_melting_times_are_the_geometric_means_of_their_gates() {
     for row in &gate.rows {
         if let (Some(least), Some(most)) = (row.least, row.most) {
             checked += 1;
-            assert!(
-                (row.gives / (least * most).sqrt() - 1.0).abs() < 0.005,
-                "{} times",
-                row.at
-            );
+            assert!((row.gives / (least * most).sqrt() - 1.0).abs() < 0.005, "{} times", row.at);
         }
     }
     assert_eq!(checked, 3);
-    assert!(
-        gate.rows.windows(2).all(|w| w[1].gives < w[0].gives),
-        "more current melts it sooner"
-    );
+    assert!(gate.rows.windows(2).all(|w| w[1].gives < w[0].gives), "more current melts it sooner");
 }
 
 #[test]
@@ -192,15 +147,10 @@ fn sizes_between_rows_lie_on_a_straight_line_of_logarithms() {
 fn the_words_of_a_table_share_one_probability_whatever_is_seen() {
     let knowledge = Knowledge::built_in();
     for (name, table) in &knowledge.words {
-        let shares =
-            [0.0, 1e-6, 0.01, 0.06, 0.1, 0.2, 0.5, 0.7, 1.0, 1.5, 30.0].map(Noticed::Share);
+        let shares = [0.0, 1e-6, 0.01, 0.06, 0.1, 0.2, 0.5, 0.7, 1.0, 1.5, 30.0].map(Noticed::Share);
         let states = NoticedState::ALL.map(|(state, _)| Noticed::State(state));
         for noticed in shares.into_iter().chain(states) {
-            let sum: f64 = table
-                .words
-                .iter()
-                .map(|w| table.likelihood(&w.key, noticed))
-                .sum();
+            let sum: f64 = table.words.iter().map(|w| table.likelihood(&w.key, noticed)).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{name} {noticed:?}: {sum}");
         }
     }
@@ -211,34 +161,21 @@ fn words_follow_what_is_seen_and_change_smoothly() {
     let knowledge = Knowledge::built_in();
     let lamp = &knowledge.words["lamp"];
     // Common practice: the word that most people use at this share of full power.
-    for (share, word) in [
-        (0.0, "dark"),
-        (0.12, "glows"),
-        (0.4, "dim"),
-        (1.0, "lit"),
-        (1.2, "lit"),
-    ] {
-        assert!(
-            lamp.likelihood(word, Noticed::Share(share)) > 0.65,
-            "{word} at {share}"
-        );
+    for (share, word) in [(0.0, "dark"), (0.12, "glows"), (0.4, "dim"), (1.0, "lit"), (1.2, "lit")] {
+        assert!(lamp.likelihood(word, Noticed::Share(share)) > 0.65, "{word} at {share}");
     }
     // A look never excludes for good: a contradicting word keeps the table's share.
     assert!(lamp.likelihood("lit", Noticed::Share(0.0)) >= 0.015 / 5.0);
     assert!(lamp.likelihood("flickers", Noticed::State(NoticedState::Unsteady)) > 0.7);
     assert!(
-        (lamp.likelihood("stays on", Noticed::Share(1.0))
-            - lamp.likelihood("lit", Noticed::Share(1.0)))
-        .abs()
-            < 1e-12
+        (lamp.likelihood("stays on", Noticed::Share(1.0)) - lamp.likelihood("lit", Noticed::Share(1.0))).abs() < 1e-12
     );
     assert!(lamp.likelihood("purple", Noticed::Share(1.0)).abs() < 1e-12);
     // No jump at any edge: a thousandth of full power more changes no probability by more than 0.03.
     for i in 1..3000 {
         let (a, b) = (f64::from(i) * 1e-3, f64::from(i + 1) * 1e-3);
         for word in &lamp.words {
-            let step = lamp.likelihood(&word.key, Noticed::Share(b))
-                - lamp.likelihood(&word.key, Noticed::Share(a));
+            let step = lamp.likelihood(&word.key, Noticed::Share(b)) - lamp.likelihood(&word.key, Noticed::Share(a));
             assert!(step.abs() < 0.03, "{} between {a} and {b}", word.key);
         }
     }
@@ -288,20 +225,14 @@ const LAMP: &str = "\
 #[test]
 fn a_users_folder_adds_and_replaces_kinds() {
     let replaced = LAMP.replace("signal lamp", "filament lamp\n  also: [horn button]");
-    let files = [
-        ("parts/mine.yaml", LAMP),
-        ("parts/other.yaml", replaced.as_str()),
-    ];
+    let files = [("parts/mine.yaml", LAMP), ("parts/other.yaml", replaced.as_str())];
     let built_in = Knowledge::built_in();
     let knowledge = Knowledge::with_files(&files).unwrap();
     assert_eq!(knowledge.kinds.len(), built_in.kinds.len() + 1);
     let lamp = &knowledge.kinds[knowledge.kind("filament lamp").unwrap()];
     assert_eq!(lamp.about, "a small lamp");
     let button = knowledge.kind("horn button").unwrap();
-    assert_eq!(
-        knowledge.kinds[button].name, "filament lamp",
-        "the user's word is the last"
-    );
+    assert_eq!(knowledge.kinds[button].name, "filament lamp", "the user's word is the last");
     let mut own = Knowledge::built_in();
     let install = format!("install: x\nkinds:\n{LAMP}parts: {{}}\n");
     own.add_kinds_of_install("van.yaml", &install).unwrap();
@@ -316,60 +247,24 @@ fn refused(from: &str, to: &str, line: usize, column: usize, wrong: &Wrong) {
     let mistakes = read.err().unwrap_or_default();
     let found = mistakes.iter().find(|m| m.wrong == *wrong);
     let found = found.unwrap_or_else(|| panic!("{mistakes:?}"));
-    assert_eq!(
-        (found.line, found.column, found.file.as_str()),
-        (line, column, "parts/mine.yaml")
-    );
+    assert_eq!((found.line, found.column, found.file.as_str()), (line, column, "parts/mine.yaml"));
 }
 
 #[test]
 fn mistakes_in_a_kind_are_named_at_their_place() {
-    let unknown = |what, name: &str| Wrong::Unknown {
-        what,
-        name: name.into(),
-    };
-    let range = |text: &str, expected| Wrong::OutOfRange {
-        text: text.into(),
-        expected,
-    };
+    let unknown = |what, name: &str| Wrong::Unknown { what, name: name.into() };
+    let range = |text: &str, expected| Wrong::OutOfRange { text: text.into(), expected };
     refused("role: load", "role: lamp", 3, 9, &unknown("role", "lamp"));
-    refused(
-        "open: [filament]",
-        "open: [wire]",
-        14,
-        14,
-        &unknown("element", "wire"),
-    );
+    refused("open: [filament]", "open: [wire]", 14, 14, &unknown("element", "wire"));
     refused("/ watts", "/ wats", 9, 48, &unknown("figure", "wats"));
-    refused(
-        "weight: 0.5",
-        "weight: 1.5",
-        15,
-        15,
-        &range("1.5", "a weight above 0, at most 1"),
-    );
-    refused(
-        "source: common practice\n      repair",
-        "source: \"\"\n      repair",
-        16,
-        15,
-        &Wrong::Missing("a source"),
-    );
+    refused("weight: 0.5", "weight: 1.5", 15, 15, &range("1.5", "a weight above 0, at most 1"));
+    refused("source: common practice\n      repair", "source: \"\"\n      repair", 16, 15, &Wrong::Missing("a source"));
     let unfit = Wrong::Unfit {
         element: "filament".into(),
         effect: "a series resistance (give it a resistance element in series)",
     };
-    refused(
-        "open: [filament]",
-        "series: {in: filament, from: 1 Ω, to: 9 Ω}",
-        14,
-        20,
-        &unfit,
-    );
-    let unitless = Wrong::Unreadable {
-        text: "5".into(),
-        expected: "an amount with its unit, or a product of figures",
-    };
+    refused("open: [filament]", "series: {in: filament, from: 1 Ω, to: 9 Ω}", 14, 20, &unfit);
+    let unitless = Wrong::Unreadable { text: "5".into(), expected: "an amount with its unit, or a product of figures" };
     refused("default: 5 W", "default: 5", 7, 31, &unitless);
 }
 
@@ -382,17 +277,7 @@ fn hostile_files_are_refused_without_harm() {
     let no_number = LAMP.replace("weight: 0.5", "weight: .nan");
     let dotted = LAMP.replace("{a: one side", "{a.b: one side");
     let control = LAMP.replace("kind: signal lamp", "kind: \"signal\\e lamp\"");
-    for text in [
-        &deep,
-        bomb,
-        &endless,
-        &no_number,
-        &dotted,
-        &control,
-        "",
-        "7",
-        "- kind: x\n  kind: y\n",
-    ] {
+    for text in [&deep, bomb, &endless, &no_number, &dotted, &control, "", "7", "- kind: x\n  kind: y\n"] {
         let read = Knowledge::with_files(&[("parts/mine.yaml", text)]);
         let shown: String = text.chars().take(40).collect();
         if text.is_empty() {
@@ -408,21 +293,9 @@ fn hostile_files_are_refused_without_harm() {
 
 #[test]
 fn all_mistakes_of_all_files_come_at_once() {
-    let first = LAMP
-        .replace("role: load", "role: lamp")
-        .replace("weight: 0.5", "weight: -1");
-    let files = [
-        ("parts/a.yaml", first.as_str()),
-        ("parts/b.yaml", "- kind: ["),
-    ];
+    let first = LAMP.replace("role: load", "role: lamp").replace("weight: 0.5", "weight: -1");
+    let files = [("parts/a.yaml", first.as_str()), ("parts/b.yaml", "- kind: [")];
     let mistakes = Knowledge::with_files(&files).unwrap_err();
     let places: Vec<_> = mistakes.iter().map(|m| (m.file.as_str(), m.line)).collect();
-    assert_eq!(
-        places,
-        [
-            ("parts/a.yaml", 3),
-            ("parts/a.yaml", 15),
-            ("parts/b.yaml", 1)
-        ]
-    );
+    assert_eq!(places, [("parts/a.yaml", 3), ("parts/a.yaml", 15), ("parts/b.yaml", 1)]);
 }

@@ -19,9 +19,7 @@ fn drawn(netlist: &Netlist, edits: &[Edit]) -> Netlist {
                     name: "open".to_owned(),
                     from,
                     to: from,
-                    primitive: Primitive::Resistance {
-                        ohms: Ohms::new(1.0),
-                    },
+                    primitive: Primitive::Resistance { ohms: Ohms::new(1.0) },
                 }
             })
         })
@@ -79,13 +77,7 @@ fn low_rank_edits_agree_with_fresh_factorizations() {
             let set_up = set_up(&mut dice, &circuit);
             let faults = 1 + dice.below(5);
             let edits: Vec<Edit> = (0..faults).map(|_| fault(&mut dice, &circuit)).collect();
-            compare(
-                &circuit,
-                &network,
-                &edits,
-                &set_up,
-                &format!("{seed}.{suspect}"),
-            );
+            compare(&circuit, &network, &edits, &set_up, &format!("{seed}.{suspect}"));
         }
         let now = network.counts();
         counts.factorizations += now.factorizations;

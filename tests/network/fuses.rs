@@ -36,12 +36,7 @@ fn quicker_fuse_opens_first_and_saves_the_other() {
     assert_eq!(later.state(branch), whole(false));
     let bus = later.voltage(c.id("bus"), c.id("minus")).unwrap().get();
     near(bus, 12.6 * 4.0 / 4.03, 1e-9);
-    let replaced = enter(
-        &n,
-        &[],
-        &state.memory().clone().renewed(branch),
-        &c.with(&["S"]),
-    );
+    let replaced = enter(&n, &[], &state.memory().clone().renewed(branch), &c.with(&["S"]));
     assert_eq!(replaced.state(branch), whole(true));
 }
 
@@ -78,10 +73,7 @@ fn fuses_in_parallel_both_open() {
     let n = Network::new(&c.netlist);
     // 12.6 / 0.225 = 56 A, 28 A each.
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
-    assert_eq!(
-        (state.state(first), state.state(second)),
-        (whole(false), whole(false))
-    );
+    assert_eq!((state.state(first), state.state(second)), (whole(false), whole(false)));
 }
 
 /// Below the first point of its gate a fuse holds for ever: 12.6 V over 0.93 + 0.08 ohms is 12.5 A, less
@@ -134,11 +126,6 @@ fn breaker_reset_by_hand_stays_open() {
     let state = enter(&n, &short, &n.fresh(), &c.with(&["S"]));
     let later = enter(&n, &[], state.memory(), &c.with(&["S"]));
     assert_eq!(later.state(breaker), whole(false));
-    let reset = enter(
-        &n,
-        &[],
-        &state.memory().clone().renewed(breaker),
-        &c.with(&["S"]),
-    );
+    let reset = enter(&n, &[], &state.memory().clone().renewed(breaker), &c.with(&["S"]));
     assert_eq!(reset.state(breaker), whole(true));
 }

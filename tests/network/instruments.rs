@@ -6,10 +6,8 @@ use halfsplit::network::{Instrument, Network};
 
 const METER: Instrument = Instrument::Voltmeter(halfsplit::units::Ohms::new(10e6));
 /// 21 W at 12 V is 6.86 ohms; a test lamp is a small one: 3 W, 48 ohms.
-const LAMP: Instrument = Instrument::TestLamp {
-    hot: halfsplit::units::Ohms::new(48.0),
-    nominal: halfsplit::units::Volts::new(12.0),
-};
+const LAMP: Instrument =
+    Instrument::TestLamp { hot: halfsplit::units::Ohms::new(48.0), nominal: halfsplit::units::Volts::new(12.0) };
 
 /// A wire broken off reads nothing on a meter (0 V) and is told apart from a real 0 V.
 #[test]
@@ -62,9 +60,7 @@ fn bad_joint_shows_only_under_load() {
     let met = n.measure(&open, &METER, c.id("a"), c.id("minus")).unwrap();
     near(met.volts.get(), 12.0, 1e-5);
     let loaded = enter(&n, &[], &n.fresh(), &c.with(&["S"]));
-    let met = n
-        .measure(&loaded, &METER, c.id("a"), c.id("minus"))
-        .unwrap();
+    let met = n.measure(&loaded, &METER, c.id("a"), c.id("minus")).unwrap();
     // Contact and load are 2 ohms.
     near(met.volts.get(), 12.0 * 2.0 / 4.01, 1e-5);
 }
@@ -113,17 +109,10 @@ fn led_tester_lights_either_way_round() {
     c.resistor("R", "plus", "minus", 100.0);
     let n = Network::new(&c.netlist);
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
-    let tester = Instrument::LedTester {
-        forward: volts(1.8),
-        series: ohms(470.0),
-    };
-    let met = n
-        .measure(&state, &tester, c.id("plus"), c.id("minus"))
-        .unwrap();
+    let tester = Instrument::LedTester { forward: volts(1.8), series: ohms(470.0) };
+    let met = n.measure(&state, &tester, c.id("plus"), c.id("minus")).unwrap();
     near(met.amps.get(), 10.2 / 470.0, 1e-5);
-    let met = n
-        .measure(&state, &tester, c.id("minus"), c.id("plus"))
-        .unwrap();
+    let met = n.measure(&state, &tester, c.id("minus"), c.id("plus")).unwrap();
     near(met.amps.get(), -10.2 / 470.0, 1e-5);
     near(met.volts.get(), -12.0, 1e-3);
 }
@@ -134,22 +123,9 @@ fn chatter_makes_a_reading_unsteady() {
     let mut c = Circuit::default();
     c.source("B", "plus", "minus", 12.0, 0.001);
     let coil = c.coil("K", "feed", "minus", 80.0, (8.0, 3.0));
-    c.contact(
-        "K.87a",
-        "plus",
-        "feed",
-        crate::support::circuits::breaks(coil),
-    );
+    c.contact("K.87a", "plus", "feed", crate::support::circuits::breaks(coil));
     let n = Network::new(&c.netlist);
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
-    assert!(
-        n.measure(&state, &METER, c.id("feed"), c.id("minus"))
-            .unwrap()
-            .unsteady
-    );
-    assert!(
-        !n.measure(&state, &METER, c.id("plus"), c.id("minus"))
-            .unwrap()
-            .unsteady
-    );
+    assert!(n.measure(&state, &METER, c.id("feed"), c.id("minus")).unwrap().unsteady);
+    assert!(!n.measure(&state, &METER, c.id("plus"), c.id("minus")).unwrap().unsteady);
 }

@@ -16,16 +16,8 @@ fn separate_supplies_are_islands() {
     let n = Network::new(&c.netlist);
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
     assert_eq!(state.voltage(c.id("a+"), c.id("b-")), None);
-    near(
-        state.voltage(c.id("b+"), c.id("b-")).unwrap().get(),
-        24.0,
-        1e-12,
-    );
-    near(
-        state.voltage(c.id("a-"), c.id("a+")).unwrap().get(),
-        -12.0 * 10.0 / 10.01,
-        1e-12,
-    );
+    near(state.voltage(c.id("b+"), c.id("b-")).unwrap().get(), 24.0, 1e-12);
+    near(state.voltage(c.id("a-"), c.id("a+")).unwrap().get(), -12.0 * 10.0 / 10.01, 1e-12);
     let bridge = [Edit::Bridge(c.id("a-"), c.id("b-"), ohms(0.1))];
     let state = enter(&n, &bridge, &n.fresh(), &c.with(&[]));
     let between = state.voltage(c.id("b+"), c.id("a+")).unwrap().get();
@@ -39,18 +31,10 @@ fn moved_end_is_on_its_new_node() {
     c.source("A", "plus", "minus", 12.0, 0.01);
     let load = c.resistor("R", "plus", "minus", 10.0);
     let n = Network::new(&c.netlist);
-    let edit = Edit::Move {
-        element: load,
-        from_end: false,
-        to: c.id("plus"),
-    };
+    let edit = Edit::Move { element: load, from_end: false, to: c.id("plus") };
     let state = enter(&n, &[edit], &n.fresh(), &c.with(&[]));
     near(state.drop(load).get(), 0.0, 0.0);
-    near(
-        state.voltage(c.id("plus"), c.id("minus")).unwrap().get(),
-        12.0,
-        1e-12,
-    );
+    near(state.voltage(c.id("plus"), c.id("minus")).unwrap().get(), 12.0, 1e-12);
 }
 
 /// Edits apply in order: a joint of 2 ohms inside the load, then an open circuit, then a new load; an
@@ -81,18 +65,12 @@ fn edits_apply_in_order() {
 fn degenerate_circuits_are_answered() {
     let empty = Netlist::default();
     let n = Network::new(&empty);
-    let nowhere = [
-        Edit::Open(ElementId::new(7)),
-        Edit::Bridge(NodeId::new(3), NodeId::new(4), ohms(1.0)),
-    ];
+    let nowhere = [Edit::Open(ElementId::new(7)), Edit::Bridge(NodeId::new(3), NodeId::new(4), ohms(1.0))];
     let set_up = SetUp::at_rest(&empty.controls);
     let state = enter(&n, &nowhere, &n.fresh(), &set_up);
     assert_eq!(state.voltage(NodeId::new(0), NodeId::new(0)), None);
     let meter = Instrument::Voltmeter(ohms(10e6));
-    assert!(
-        n.measure(&state, &meter, NodeId::new(0), NodeId::new(1))
-            .is_err()
-    );
+    assert!(n.measure(&state, &meter, NodeId::new(0), NodeId::new(1)).is_err());
 
     let mut c = Circuit::default();
     c.source("A", "x", "x", 12.0, 0.1);

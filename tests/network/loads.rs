@@ -10,12 +10,9 @@ use halfsplit::units::{Amps, Volts};
 /// of the engine design, from memory); at a millivolt it is cold: a tenth of 6.857 ohms.
 #[test]
 fn filament_follows_the_lamp_law() {
-    for (emf, amps) in [
-        (12.0, 1.75),
-        (6.0, 1.75 * 0.5_f64.powf(0.55)),
-        (-6.0, -1.75 * 0.5_f64.powf(0.55)),
-        (0.001, 0.001 / 0.6857),
-    ] {
+    for (emf, amps) in
+        [(12.0, 1.75), (6.0, 1.75 * 0.5_f64.powf(0.55)), (-6.0, -1.75 * 0.5_f64.powf(0.55)), (0.001, 0.001 / 0.6857)]
+    {
         let mut c = Circuit::default();
         c.source("B", "plus", "minus", emf, 1e-6);
         let lamp = c.lamp("L", "plus", "minus", 12.0 * 12.0 / 21.0, 12.0);
@@ -36,11 +33,7 @@ fn lamps_in_series_share_by_their_law() {
     let n = Network::new(&c.netlist);
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
     let ratio = (6.857_f64 / 28.8).powf(1.0 / 0.55);
-    near(
-        state.drop(first).get() / state.drop(second).get(),
-        ratio,
-        1e-6 * ratio,
-    );
+    near(state.drop(first).get() / state.drop(second).get(), ratio, 1e-6 * ratio);
 }
 
 /// 20 W through 0.5 ohm from 12 V: V^2 - 12 V + 10 = 0, the higher root is 6 + sqrt(26) = 11.099 V.
@@ -66,12 +59,7 @@ fn constant_power_cuts_out_where_there_is_no_operating_point() {
     let source = c.source("B", "plus", "minus", 12.0, 0.5);
     let load = c.power("P", "plus", "minus", 20.0, 8.0);
     let n = Network::new(&c.netlist);
-    let state = enter(
-        &n,
-        &[Edit::Series(source, ohms(2.5))],
-        &n.fresh(),
-        &c.with(&[]),
-    );
+    let state = enter(&n, &[Edit::Series(source, ohms(2.5))], &n.fresh(), &c.with(&[]));
     assert_eq!(state.state(load), ElementState::Power(false));
     near(state.drop(load).get(), 12.0 * 50e3 / 50_003.0, 1e-9);
     assert!(state.chatter().is_empty());
@@ -166,24 +154,13 @@ fn converter_draws_what_it_delivers() {
         "C.in",
         "plus",
         "minus",
-        Primitive::ConverterInput {
-            output,
-            efficiency: 0.8,
-            cut_off: volts(9.0),
-            idle: ohms(1e6),
-            enable: None,
-        },
+        Primitive::ConverterInput { output, efficiency: 0.8, cut_off: volts(9.0), idle: ohms(1e6), enable: None },
     );
     c.add(
         "C.out",
         "o",
         "g",
-        Primitive::ConverterOutput {
-            emf: volts(5.0),
-            internal: ohms(1e-6),
-            limit: Some(Amps::new(2.0)),
-            input,
-        },
+        Primitive::ConverterOutput { emf: volts(5.0), internal: ohms(1e-6), limit: Some(Amps::new(2.0)), input },
     );
     c.resistor("L", "o", "g", 5.0);
     let n = Network::new(&c.netlist);
@@ -195,11 +172,7 @@ fn converter_draws_what_it_delivers() {
     let short = [Edit::Bridge(c.id("o"), c.id("g"), ohms(0.001))];
     let shorted = enter(&n, &short, &n.fresh(), &c.with(&[]));
     near(shorted.current(output).get(), -2.0, 1e-5);
-    near(
-        shorted.current(input).get(),
-        2.0 * 2.0 * 0.001 / 0.8 / 12.0,
-        1e-4,
-    );
+    near(shorted.current(input).get(), 2.0 * 2.0 * 0.001 / 0.8 / 12.0, 1e-4);
     // Behind 5 ohms more it has no operating point at 9 V or above and is off.
     let weak = [Edit::Series(ElementId::new(0), ohms(5.0))];
     let off = enter(&n, &weak, &n.fresh(), &c.with(&[]));
@@ -218,10 +191,7 @@ fn source_follows_its_control() {
         "plus",
         "minus",
         Primitive::Source {
-            emf: Emf::By {
-                control,
-                volts: vec![None, Some(volts(14.4))],
-            },
+            emf: Emf::By { control, volts: vec![None, Some(volts(14.4))] },
             internal: ohms(0.1),
             limit: None,
         },
@@ -250,18 +220,8 @@ fn leds_in_series_light() {
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
     near(state.current(resistor).get(), 6.0 / 330.0, 1e-9);
     let (from, to) = (c.id("b"), c.id("c"));
-    let reversed = [
-        Edit::Move {
-            element: middle,
-            from_end: true,
-            to,
-        },
-        Edit::Move {
-            element: middle,
-            from_end: false,
-            to: from,
-        },
-    ];
+    let reversed =
+        [Edit::Move { element: middle, from_end: true, to }, Edit::Move { element: middle, from_end: false, to: from }];
     let dark = enter(&n, &reversed, &n.fresh(), &c.with(&[]));
     near(dark.current(resistor).get(), 0.0, 0.0);
 }
@@ -278,10 +238,7 @@ fn pulsed_switch_reads_its_mean() {
         leakage: ohms(1e6),
         trip: None,
         on_share: 0.3,
-        drive: halfsplit::circuit::Drive::Control {
-            control,
-            positions: vec![1],
-        },
+        drive: halfsplit::circuit::Drive::Control { control, positions: vec![1] },
     };
     let switch = c.add("Q", "plus", "load", switch);
     let load = c.resistor("L", "load", "minus", 11.98);
@@ -292,9 +249,7 @@ fn pulsed_switch_reads_its_mean() {
     assert_eq!(state.state(switch), ElementState::Contact(true));
     assert!(state.chatter().is_empty());
     let meter = halfsplit::network::Instrument::Voltmeter(ohms(10e6));
-    let met = n
-        .measure(&state, &meter, c.id("load"), c.id("minus"))
-        .unwrap();
+    let met = n.measure(&state, &meter, c.id("load"), c.id("minus")).unwrap();
     near(met.volts.get(), 0.3 * 11.98 + 0.7 * off, 1e-5);
     assert!(!met.unsteady);
     let rest = enter(&n, &[], state.memory(), &c.with(&[]));

@@ -51,9 +51,7 @@ fn build(record: &Record) -> (Circuit, BTreeMap<String, ElementId>) {
             ("vsource", Some(emf)) => circuit.source(&part.name, from, to, emf, WIRE),
             // The current leaves the source at `to`: that is its plus. A kilovolt is more than any of
             // these examples needs.
-            ("isource", Some(amps)) => {
-                circuit.limited(&part.name, to, from, 1000.0, 1e-3, Some(amps))
-            }
+            ("isource", Some(amps)) => circuit.limited(&part.name, to, from, 1000.0, 1e-3, Some(amps)),
             ("resistor", Some(value)) => circuit.resistor(&part.name, from, to, value),
             ("wire", _) => circuit.resistor(&part.name, from, to, WIRE),
             (kind, value) => panic!("{}: {kind} of {value:?}", record.id),
@@ -72,9 +70,7 @@ fn check(record: &Record) -> String {
         let edits: Vec<Edit> = answer
             .set_value
             .iter()
-            .map(|(name, value)| {
-                Edit::Replace(elements[name], Primitive::Resistance { ohms: ohms(*value) })
-            })
+            .map(|(name, value)| Edit::Replace(elements[name], Primitive::Resistance { ohms: ohms(*value) }))
             .collect();
         let state = enter(&network, &edits, &network.fresh(), &circuit.with(&[]));
         let got = if let (Some(plus), Some(minus)) = (&answer.plus, &answer.minus) {
@@ -98,11 +94,7 @@ fn check(record: &Record) -> String {
         let got = if answer.signed { got } else { got.abs() };
         let tolerance = answer.tol.unwrap_or(0.003 * answer.value.abs());
         if (got - answer.value).abs() > tolerance {
-            let _ = write!(
-                wrong,
-                " {} is {got}, not {};",
-                answer.quantity, answer.value
-            );
+            let _ = write!(wrong, " {} is {got}, not {};", answer.quantity, answer.value);
         }
     }
     wrong
@@ -114,11 +106,8 @@ fn published_numeric_examples_come_out() {
     let path = folder
         .map(|folder| format!("{folder}/numeric.yaml"))
         .filter(|path| std::path::Path::new(path).exists())
-        .unwrap_or_else(|| {
-            concat!(env!("CARGO_MANIFEST_DIR"), "/tests/published/numeric.yaml").to_owned()
-        });
-    let records: Vec<Record> =
-        serde_yaml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        .unwrap_or_else(|| concat!(env!("CARGO_MANIFEST_DIR"), "/tests/published/numeric.yaml").to_owned());
+    let records: Vec<Record> = serde_yaml::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
     assert!(!records.is_empty());
     let wrong: Vec<String> = records
         .iter()

@@ -43,21 +43,15 @@ fn compare(circuit: &Circuit, branches: &[Branch<'_>], other: &Solved) -> Result
         worst
     });
     let best = best.fold(f64::INFINITY, f64::min);
-    if best.is_finite() {
-        Ok(best)
-    } else {
-        Err("they disagree on what is joined".to_owned())
-    }
+    if best.is_finite() { Ok(best) } else { Err("they disagree on what is joined".to_owned()) }
 }
 
 #[test]
 fn random_faults_agree_with_ngspice() {
     if !is_there() {
         // Straight to the stream, past the test harness's capture: it must be seen.
-        let _ = writeln!(
-            std::io::stderr(),
-            "SKIPPED: ngspice is not installed, random circuits are not compared with it"
-        );
+        let _ =
+            writeln!(std::io::stderr(), "SKIPPED: ngspice is not installed, random circuits are not compared with it");
         return;
     }
     let cases = cases();
@@ -71,9 +65,7 @@ fn random_faults_agree_with_ngspice() {
         })
         .collect();
     let (mut compared, mut chattering, mut wrong) = (0, 0, Vec::new());
-    for (seed, ((circuit, edits, set_up), other)) in
-        cases.iter().zip(solve_all(&problems)).enumerate()
-    {
+    for (seed, ((circuit, edits, set_up), other)) in cases.iter().zip(solve_all(&problems)).enumerate() {
         let network = Network::new(&circuit.netlist);
         let branches = network.enter(edits, &network.fresh(), set_up).unwrap();
         let other = match other {
@@ -88,10 +80,7 @@ fn random_faults_agree_with_ngspice() {
                 chattering += 1;
             } else {
                 let jumps: Vec<_> = branches.iter().map(|b| b.state.chatter()).collect();
-                wrong.push(format!(
-                    "{seed}: chatter {}, {jumps:?} {edits:?}",
-                    other.chatters
-                ));
+                wrong.push(format!("{seed}: chatter {}, {jumps:?} {edits:?}", other.chatters));
             }
             continue;
         }

@@ -27,17 +27,12 @@ struct Part {
 
 #[test]
 fn stored_circuits_come_out() {
-    let stored: Vec<Stored> =
-        serde_json::from_str(include_str!("../reference/ladders.json")).unwrap();
+    let stored: Vec<Stored> = serde_json::from_str(include_str!("../reference/ladders.json")).unwrap();
     assert_eq!(stored.len(), 24);
     for circuit in stored {
         let mut c = Circuit::default();
         for (index, part) in circuit.elements.iter().enumerate() {
-            let (name, from, to) = (
-                index.to_string(),
-                part.from.to_string(),
-                part.to.to_string(),
-            );
+            let (name, from, to) = (index.to_string(), part.from.to_string(), part.to.to_string());
             match part.kind.as_str() {
                 "source" => c.source(&name, &from, &to, part.emf, part.ohms),
                 "resistance" => c.resistor(&name, &from, &to, part.ohms),
@@ -49,10 +44,7 @@ fn stored_circuits_come_out() {
         let n = Network::new(&c.netlist);
         let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
         for (node, volts) in circuit.volts.iter().enumerate() {
-            let got = state
-                .voltage(c.id(&node.to_string()), c.id("0"))
-                .unwrap()
-                .get();
+            let got = state.voltage(c.id(&node.to_string()), c.id("0")).unwrap().get();
             near(got, *volts, 1e-10);
         }
     }

@@ -23,24 +23,13 @@ fn circuit() -> Circuit {
         "C.in",
         "a",
         "minus",
-        Primitive::ConverterInput {
-            output,
-            efficiency: 0.8,
-            cut_off: volts(6.0),
-            idle: ohms(1e3),
-            enable: None,
-        },
+        Primitive::ConverterInput { output, efficiency: 0.8, cut_off: volts(6.0), idle: ohms(1e3), enable: None },
     );
     c.add(
         "C.out",
         "o",
         "minus",
-        Primitive::ConverterOutput {
-            emf: volts(5.0),
-            internal: ohms(0.2),
-            limit: None,
-            input,
-        },
+        Primitive::ConverterOutput { emf: volts(5.0), internal: ohms(0.2), limit: None, input },
     );
     c.resistor("O", "o", "minus", 4.0);
     c.limited("I", "d", "minus", 100.0, 1.0, Some(0.2));
@@ -54,9 +43,7 @@ fn stronger(primitive: &Primitive, factor: f64) -> Primitive {
     let mut new = primitive.clone();
     let weaker = |r: &Ohms| ohms(r.get() / factor);
     match &mut new {
-        Primitive::Source {
-            limit: Some(limit), ..
-        } => {
+        Primitive::Source { limit: Some(limit), .. } => {
             *limit = Amps::try_from(limit.get() * factor).unwrap();
         }
         Primitive::Source { internal: r, .. }
@@ -78,22 +65,12 @@ fn sensitivities_agree_with_central_differences() {
     let n = Network::new(&c.netlist);
     let reading = |edits: &[Edit], red: &str, black: &str| {
         let state = enter(&n, edits, &n.fresh(), &c.with(&[]));
-        n.measure(&state, &METER, c.id(red), c.id(black))
-            .unwrap()
-            .volts
-            .get()
+        n.measure(&state, &METER, c.id(red), c.id(black)).unwrap().volts.get()
     };
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
     let mut compared = 0;
-    for (red, black) in [
-        ("a", "minus"),
-        ("frame", "minus"),
-        ("d", "frame"),
-        ("o", "minus"),
-    ] {
-        let found = n
-            .sensitivities(&state, &METER, c.id(red), c.id(black))
-            .unwrap();
+    for (red, black) in [("a", "minus"), ("frame", "minus"), ("d", "frame"), ("o", "minus")] {
+        let found = n.sensitivities(&state, &METER, c.id(red), c.id(black)).unwrap();
         near(found.volts().get(), reading(&[], red, black), 1e-9);
         for (id, element) in c.netlist.elements.enumerate() {
             if matches!(element.primitive, Primitive::ConverterInput { .. }) {
@@ -110,10 +87,9 @@ fn sensitivities_agree_with_central_differences() {
             let emf = |shift: f64| {
                 let mut new = element.primitive.clone();
                 match &mut new {
-                    Primitive::Source {
-                        emf: Emf::Fixed(v), ..
+                    Primitive::Source { emf: Emf::Fixed(v), .. } | Primitive::ConverterOutput { emf: v, .. } => {
+                        *v = volts(v.get() + shift)
                     }
-                    | Primitive::ConverterOutput { emf: v, .. } => *v = volts(v.get() + shift),
                     _ => return None,
                 }
                 Some(reading(&[Edit::Replace(id, new)], red, black))
@@ -130,11 +106,7 @@ fn sensitivities_agree_with_central_differences() {
         };
         let (none, one, two) = (found.volts().get(), leak(1e-4), leak(2e-4));
         let slope = (4.0 * one - two - 3.0 * none) / 2e-4;
-        near(
-            found.between(c.id("a"), c.id("frame")),
-            slope,
-            1e-4 + 1e-4 * slope.abs(),
-        );
+        near(found.between(c.id("a"), c.id("frame")), slope, 1e-4 + 1e-4 * slope.abs());
     }
     assert_eq!(compared, 4 * 10);
 }

@@ -84,25 +84,11 @@ fn latch_remembers() {
     let load = c.resistor("L", "load", "minus", 12.0);
     let n = Network::new(&c.netlist);
     let mut memory = n.fresh();
-    for (press, closed) in [
-        (None, false),
-        (Some("on"), true),
-        (None, true),
-        (Some("off"), false),
-        (None, false),
-    ] {
+    for (press, closed) in [(None, false), (Some("on"), true), (None, true), (Some("off"), false), (None, false)] {
         let state = enter(&n, &[], &memory, &c.with(press.as_slice()));
-        assert_eq!(
-            state.state(contact),
-            ElementState::Contact(closed),
-            "{press:?}"
-        );
+        assert_eq!(state.state(contact), ElementState::Contact(closed), "{press:?}");
         // 12 V over 12 ohms and 20 milliohms; a coil of 150 mA costs 1.5 mV more.
-        near(
-            state.current(load).get(),
-            if closed { 12.0 / 12.02 } else { 0.0 },
-            2e-4,
-        );
+        near(state.current(load).get(), if closed { 12.0 / 12.02 } else { 0.0 }, 2e-4);
         memory = state.memory().clone();
     }
 }
@@ -121,9 +107,7 @@ fn stepping_contact_changes_at_each_pulse() {
     for closed in [true, false, true] {
         let state = enter(&n, &[], &memory, &c.with(&["push"]));
         assert_eq!(state.state(contact), ElementState::Contact(closed));
-        memory = enter(&n, &[], state.memory(), &c.with(&[]))
-            .memory()
-            .clone();
+        memory = enter(&n, &[], state.memory(), &c.with(&[])).memory().clone();
     }
 }
 
@@ -134,33 +118,13 @@ fn any_of_several_coils_moves_a_contact() {
     c.source("B", "plus", "minus", 12.0, 0.01);
     c.switch("a", "plus", "x");
     c.switch("b", "plus", "y");
-    let coils = vec![
-        c.coil("K1", "x", "minus", 80.0, (8.0, 3.0)),
-        c.coil("K2", "y", "minus", 80.0, (8.0, 3.0)),
-    ];
-    let contact = c.contact(
-        "C",
-        "plus",
-        "load",
-        Drive::Coils {
-            coils,
-            closed_at_rest: false,
-        },
-    );
+    let coils = vec![c.coil("K1", "x", "minus", 80.0, (8.0, 3.0)), c.coil("K2", "y", "minus", 80.0, (8.0, 3.0))];
+    let contact = c.contact("C", "plus", "load", Drive::Coils { coils, closed_at_rest: false });
     c.resistor("L", "load", "minus", 12.0);
     let n = Network::new(&c.netlist);
-    for (on, closed) in [
-        (&[][..], false),
-        (&["a"], true),
-        (&["b"], true),
-        (&["a", "b"], true),
-    ] {
+    for (on, closed) in [(&[][..], false), (&["a"], true), (&["b"], true), (&["a", "b"], true)] {
         let state = enter(&n, &[], &n.fresh(), &c.with(on));
-        assert_eq!(
-            state.state(contact),
-            ElementState::Contact(closed),
-            "{on:?}"
-        );
+        assert_eq!(state.state(contact), ElementState::Contact(closed), "{on:?}");
     }
 }
 
@@ -177,12 +141,7 @@ fn stuck_contact_ignores_its_coil() {
     let welded = enter(&n, &[Edit::Stuck(contact, true)], &n.fresh(), &c.with(&[]));
     assert_eq!(welded.state(coil), ElementState::Coil(false));
     near(welded.current(load).get(), 12.0 / 12.02, 1e-9);
-    let dirty = enter(
-        &n,
-        &[Edit::Stuck(contact, false)],
-        &n.fresh(),
-        &c.with(&["S"]),
-    );
+    let dirty = enter(&n, &[Edit::Stuck(contact, false)], &n.fresh(), &c.with(&["S"]));
     assert_eq!(dirty.state(coil), ElementState::Coil(true));
     near(dirty.current(load).get(), 0.0, 0.0);
 }
@@ -216,10 +175,7 @@ fn electronic_switch_trips_until_commanded_off() {
             leakage: ohms(1e6),
             trip: Some(halfsplit::units::Amps::new(5.0)),
             on_share: 1.0,
-            drive: Drive::Control {
-                control,
-                positions: vec![1],
-            },
+            drive: Drive::Control { control, positions: vec![1] },
         },
     );
     let load = c.resistor("L", "load", "minus", 12.0);
@@ -262,12 +218,7 @@ fn joint_inside_a_coil_takes_its_share() {
     let coil = c.coil("K", "plus", "minus", 80.0, (8.0, 3.0));
     let n = Network::new(&c.netlist);
     for (joint, pulled) in [(80.0, false), (20.0, true)] {
-        let state = enter(
-            &n,
-            &[Edit::Series(coil, ohms(joint))],
-            &n.fresh(),
-            &c.with(&[]),
-        );
+        let state = enter(&n, &[Edit::Series(coil, ohms(joint))], &n.fresh(), &c.with(&[]));
         assert_eq!(state.state(coil), ElementState::Coil(pulled));
     }
 }

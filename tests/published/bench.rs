@@ -3,11 +3,11 @@
 use super::record::{Component, Key, Named, Reading, Record, Step};
 use halfsplit::belief::{Answer, Evidence, Observation, Probe, Seen, Senses, Sight, Vocabulary};
 use halfsplit::circuit::{
-    Control, ControlId, Drive, Edit, Effect, Element, ElementId, Emf, FuseGate, Netlist, Node,
-    NodeId, Primitive, Reset, SetUp,
+    Control, ControlId, Drive, Edit, Effect, Element, ElementId, Emf, FuseGate, Netlist, Node, NodeId, Primitive,
+    Reset, SetUp,
 };
 use halfsplit::index::IdVec;
-use halfsplit::network::{Instrument};
+use halfsplit::network::Instrument;
 use halfsplit::suspects::{Fault, Shares, SuspectId, Suspects};
 use halfsplit::units::{Amps, Ohms, Volts};
 use serde_json::Value;
@@ -102,11 +102,7 @@ impl Bench {
                 std::mem::swap(&mut from, &mut to);
                 let volts = c.limit_v.unwrap_or(1000.0);
                 self.scale = self.scale.max(volts);
-                Primitive::Source {
-                    emf: Emf::Fixed(Volts::new(volts)),
-                    internal: IDEAL,
-                    limit: c.value.map(Amps::new),
-                }
+                Primitive::Source { emf: Emf::Fixed(Volts::new(volts)), internal: IDEAL, limit: c.value.map(Amps::new) }
             }
             "wire" => Primitive::Resistance { ohms: IDEAL },
             "resistor" | "lamp" | "load" | "motor" => Primitive::Resistance { ohms },
@@ -116,14 +112,9 @@ impl Bench {
                 Primitive::Coil { ohms, pull_in: Volts::new(pull_in), release: Volts::new(pull_in / 4.0) }
             }
             "contact" => {
-                let of_relay =
-                    |o: &&Component| o.kind == "coil" && o.relay == c.relay && c.relay.is_some();
-                let coils =
-                    all.iter().filter(of_relay).filter_map(|o| self.elements.get(&o.name)).copied();
-                let drive = Drive::Coils {
-                    coils: coils.collect(),
-                    closed_at_rest: c.contact.as_deref() == Some("NC"),
-                };
+                let of_relay = |o: &&Component| o.kind == "coil" && o.relay == c.relay && c.relay.is_some();
+                let coils = all.iter().filter(of_relay).filter_map(|o| self.elements.get(&o.name)).copied();
+                let drive = Drive::Coils { coils: coils.collect(), closed_at_rest: c.contact.as_deref() == Some("NC") };
                 Primitive::Contact { closed: IDEAL, drive }
             }
             "switch" => {
@@ -145,8 +136,7 @@ impl Bench {
             },
             other => panic!("component kind `{other}` is not known"),
         };
-        let element =
-            self.netlist.elements.push(Element { name: c.name.clone(), from, to, primitive });
+        let element = self.netlist.elements.push(Element { name: c.name.clone(), from, to, primitive });
         self.elements.insert(c.name.clone(), element);
         if c.kind == "vsource" {
             self.voltage_sources.push(element);
@@ -244,9 +234,10 @@ impl Bench {
             }
             let element = |name: &String| self.elements[name];
             let cut = step.cut.iter().map(|name| Edit::Open(element(name)));
-            let set = step.set_value.iter().map(|(name, ohms)| {
-                Edit::Replace(element(name), Primitive::Resistance { ohms: Ohms::new(*ohms) })
-            });
+            let set = step
+                .set_value
+                .iter()
+                .map(|(name, ohms)| Edit::Replace(element(name), Primitive::Resistance { ohms: Ohms::new(*ohms) }));
             set_up.interventions = cut.chain(set).collect();
             set_up.from_rest = false;
             stays.push(set_up.clone());
@@ -330,4 +321,3 @@ pub fn is_on(word: &Value) -> bool {
         other => panic!("a load is on or off, not {other}"),
     }
 }
-

@@ -39,7 +39,11 @@ fn tables(record: &Record, bench: &Bench, belief: &mut Belief<'_>) -> Vec<String
     let mut hold = |named: &Named, may_be: bool| {
         let id = bench.suspect(named);
         if posterior.ruled_out(id) == may_be {
-            let said = if may_be { "ruled out, but the key holds it possible" } else { "not ruled out, but the key holds it impossible" };
+            let said = if may_be {
+                "ruled out, but the key holds it possible"
+            } else {
+                "not ruled out, but the key holds it impossible"
+            };
             let below = posterior.best_log_likelihood() - posterior.log_likelihood[id];
             wrong.push(format!("{}: {said} ({below:.1} below the best in log-likelihood)", named.text()));
         }

@@ -5,27 +5,15 @@ use halfsplit::index::Id;
 use halfsplit::network::Operating;
 
 /// Whether the currents add up at every node, `edits` (those of the set-up among them) in force.
-pub(crate) fn check(
-    netlist: &Netlist,
-    edits: &[Edit],
-    state: &Operating<'_>,
-) -> Result<(), String> {
+pub(crate) fn check(netlist: &Netlist, edits: &[Edit], state: &Operating<'_>) -> Result<(), String> {
     let mut sum = vec![0.0; netlist.nodes.len()];
     let mut size = vec![1e-12_f64; netlist.nodes.len()];
     let mut ends: Vec<_> = netlist.elements.iter().map(|e| (e.from, e.to)).collect();
     for edit in edits {
         match edit {
-            Edit::Move {
-                element,
-                from_end,
-                to,
-            } => {
+            Edit::Move { element, from_end, to } => {
                 let place = &mut ends[element.position()];
-                *(if *from_end {
-                    &mut place.0
-                } else {
-                    &mut place.1
-                }) = *to;
+                *(if *from_end { &mut place.0 } else { &mut place.1 }) = *to;
             }
             Edit::Bridge(a, b, ohms) => {
                 let amps = state.voltage(*a, *b).unwrap().get() / ohms.get().max(1e-7);

@@ -1,9 +1,7 @@
 //! A second opinion: ngspice (Debian package `ngspice`) solves each discrete state, and a state loop of its
 //! own, written apart from the engine's, says what switches.
 
-use halfsplit::circuit::{
-    Drive, Edit, Element, ElementId, Export, Netlist, NodeId, Primitive, Reset, SetUp, edited,
-};
+use halfsplit::circuit::{Drive, Edit, Element, ElementId, Export, Netlist, NodeId, Primitive, Reset, SetUp, edited};
 use halfsplit::index::{Id, IdVec};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -60,18 +58,8 @@ pub(crate) fn is_there() -> bool {
 }
 
 /// One circuit.
-pub(crate) fn solve(
-    netlist: &Netlist,
-    edits: &[Edit],
-    set_up: &SetUp,
-    before: &Kept,
-) -> Result<Solved, String> {
-    let problem = Problem {
-        netlist,
-        edits: edits.to_vec(),
-        set_up: set_up.clone(),
-        before: before.clone(),
-    };
+pub(crate) fn solve(netlist: &Netlist, edits: &[Edit], set_up: &SetUp, before: &Kept) -> Result<Solved, String> {
+    let problem = Problem { netlist, edits: edits.to_vec(), set_up: set_up.clone(), before: before.clone() };
     solve_all(&[problem]).remove(0)
 }
 
@@ -79,9 +67,7 @@ pub(crate) fn solve(
 pub(crate) fn solve_all(problems: &[Problem<'_>]) -> Vec<Result<Solved, String>> {
     let mut walks: Vec<Walk<'_>> = problems.iter().map(Walk::new).collect();
     for _ in 0..400 {
-        let open: Vec<usize> = (0..walks.len())
-            .filter(|i| walks[*i].end.is_none())
-            .collect();
+        let open: Vec<usize> = (0..walks.len()).filter(|i| walks[*i].end.is_none()).collect();
         if open.is_empty() {
             break;
         }
@@ -93,21 +79,14 @@ pub(crate) fn solve_all(problems: &[Problem<'_>]) -> Vec<Result<Solved, String>>
             }
         }
     }
-    walks
-        .into_iter()
-        .map(|walk| {
-            walk.end
-                .unwrap_or_else(|| Err("the states never came to rest".to_owned()))
-        })
-        .collect()
+    walks.into_iter().map(|walk| walk.end.unwrap_or_else(|| Err("the states never came to rest".to_owned()))).collect()
 }
 
 /// Runs all texts in one process; the potentials of `n0`, `n1`, ... of each.
 fn run(texts: &[String]) -> Vec<Option<BTreeMap<usize, f64>>> {
     static RUNS: AtomicUsize = AtomicUsize::new(0);
     let run = RUNS.fetch_add(1, Ordering::Relaxed);
-    let folder: PathBuf =
-        std::env::temp_dir().join(format!("halfsplit-ngspice-{}-{run}", std::process::id()));
+    let folder: PathBuf = std::env::temp_dir().join(format!("halfsplit-ngspice-{}-{run}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
     let mut driver = String::from("* all circuits of one round\n.control\nset numdgt=15\n");
     for (index, text) in texts.iter().enumerate() {
@@ -116,20 +95,13 @@ fn run(texts: &[String]) -> Vec<Option<BTreeMap<usize, f64>>> {
             "* circuit {index}\n.options reltol=1e-10 abstol=1e-15 vntol=1e-12 gmin=1e-20 itl1=500\n{text}.end\n"
         );
         std::fs::write(&file, whole).unwrap();
-        let _ = writeln!(
-            driver,
-            "echo circuit {index}\nsource {}\nop\nprint all\nremcirc\ndestroy all",
-            file.display()
-        );
+        let _ =
+            writeln!(driver, "echo circuit {index}\nsource {}\nop\nprint all\nremcirc\ndestroy all", file.display());
     }
     driver.push_str("quit 0\n.endc\n.end\n");
     let script = folder.join("driver.cir");
     std::fs::write(&script, driver).unwrap();
-    let output = Command::new("ngspice")
-        .arg("-b")
-        .arg(&script)
-        .output()
-        .expect("ngspice runs");
+    let output = Command::new("ngspice").arg("-b").arg(&script).output().expect("ngspice runs");
     let said = String::from_utf8_lossy(&output.stdout).into_owned();
     let mut found: Vec<Option<BTreeMap<usize, f64>>> = vec![None; texts.len()];
     let mut now = None;
@@ -192,11 +164,7 @@ impl<'p> Walk<'p> {
             elements,
         };
         for (control, position) in problem.set_up.positions.iter().enumerate() {
-            if walk
-                .positions
-                .get(control)
-                .is_some_and(|rest| rest != position)
-            {
+            if walk.positions.get(control).is_some_and(|rest| rest != position) {
                 walk.moves.push((control, *position));
             }
         }
@@ -218,10 +186,7 @@ impl<'p> Walk<'p> {
     }
 
     fn primitive(&self, k: usize) -> Option<&Primitive> {
-        self.elements
-            .get(ElementId::new(k))
-            .and_then(Option::as_ref)
-            .map(|e| &e.primitive)
+        self.elements.get(ElementId::new(k)).and_then(Option::as_ref).map(|e| &e.primitive)
     }
 
     fn is_pulled(&self, coil: ElementId) -> bool {
@@ -241,9 +206,7 @@ impl<'p> Walk<'p> {
                     self.memory[k] &= wants;
                     self.active[k] = wants && !self.memory[k];
                 }
-                Primitive::ConverterInput {
-                    enable: Some(e), ..
-                } if !self.is_pulled(*e) => {
+                Primitive::ConverterInput { enable: Some(e), .. } if !self.is_pulled(*e) => {
                     self.active[k] = false;
                 }
                 _ => {}
@@ -253,13 +216,8 @@ impl<'p> Walk<'p> {
 
     fn wants(&self, drive: &Drive, k: usize) -> bool {
         match drive {
-            Drive::Control { control, positions } => {
-                positions.contains(&self.positions[control.position()])
-            }
-            Drive::Coils {
-                coils,
-                closed_at_rest,
-            } => coils.iter().any(|c| self.is_pulled(*c)) != *closed_at_rest,
+            Drive::Control { control, positions } => positions.contains(&self.positions[control.position()]),
+            Drive::Coils { coils, closed_at_rest } => coils.iter().any(|c| self.is_pulled(*c)) != *closed_at_rest,
             Drive::Latch { .. } | Drive::Step { .. } => self.memory[k],
         }
     }
@@ -280,15 +238,9 @@ impl<'p> Walk<'p> {
     /// Takes the potentials of this state and makes the next.
     fn take(&mut self, found: &BTreeMap<usize, f64>) {
         let nodes = self.problem.netlist.nodes.len();
-        self.volts = (0..nodes)
-            .map(|n| found.get(&n).copied().unwrap_or(0.0))
-            .collect();
+        self.volts = (0..nodes).map(|n| found.get(&n).copied().unwrap_or(0.0)).collect();
         let island = self.export().islands();
-        let now = (
-            self.active.clone(),
-            self.pulled.clone(),
-            self.memory.clone(),
-        );
+        let now = (self.active.clone(), self.pulled.clone(), self.memory.clone());
         let repeats = self.seen.contains(&now);
         self.seen.push(now);
         if !repeats && self.switch(&island) {
@@ -323,9 +275,7 @@ impl<'p> Walk<'p> {
                     Primitive::Fuse { reset, .. } => !self.active[k] && *reset != Reset::ByItself,
                     Primitive::Coil { .. } => self.pulled[k],
                     Primitive::Motor { .. } => self.active[k],
-                    Primitive::Contact { .. } | Primitive::ElectronicSwitch { .. } => {
-                        self.memory[k]
-                    }
+                    Primitive::Contact { .. } | Primitive::ElectronicSwitch { .. } => self.memory[k],
                     _ => return None,
                 };
                 Some((id, kept))
@@ -336,10 +286,7 @@ impl<'p> Walk<'p> {
     /// Power elements that gave up may try again.
     fn forgive(&mut self) {
         for k in 0..self.elements.len() {
-            if matches!(
-                self.primitive(k),
-                Some(Primitive::Power { .. } | Primitive::ConverterInput { .. })
-            ) {
+            if matches!(self.primitive(k), Some(Primitive::Power { .. } | Primitive::ConverterInput { .. })) {
                 self.memory[k] = false;
             }
         }
@@ -351,11 +298,7 @@ impl<'p> Walk<'p> {
             return 0.0;
         };
         let (a, b) = (element.from.position(), element.to.position());
-        if island[a] == island[b] {
-            self.volts[a] - self.volts[b]
-        } else {
-            0.0
-        }
+        if island[a] == island[b] { self.volts[a] - self.volts[b] } else { 0.0 }
     }
 
     /// Changes what must change next; whether anything did.
@@ -395,20 +338,13 @@ impl<'p> Walk<'p> {
                         false => above,
                     }
                 }
-                Primitive::Source {
-                    emf: halfsplit::circuit::Emf::Fixed(emf),
-                    internal,
-                    limit: Some(limit),
-                } => {
+                Primitive::Source { emf: halfsplit::circuit::Emf::Fixed(emf), internal, limit: Some(limit) } => {
                     let over = emf.get() - volts - limit.get() * internal.get();
                     if self.active[k] { -over } else { over }
                 }
-                Primitive::ConverterOutput {
-                    emf,
-                    internal,
-                    limit: Some(limit),
-                    input,
-                } if self.active[input.position()] => {
+                Primitive::ConverterOutput { emf, internal, limit: Some(limit), input }
+                    if self.active[input.position()] =>
+                {
                     let over = emf.get() - volts - limit.get() * internal.get();
                     if self.active[k] { -over } else { over }
                 }
@@ -430,12 +366,12 @@ impl<'p> Walk<'p> {
         for k in 0..self.elements.len() {
             let volts = self.across(k, island);
             let share = match self.primitive(k) {
-                Some(Primitive::Power {
-                    cut_off, polarised, ..
-                }) => (if *polarised { volts } else { volts.abs() }) / cut_off.get().max(0.01),
-                Some(Primitive::ConverterInput {
-                    cut_off, enable, ..
-                }) if enable.is_none_or(|e| self.is_pulled(e)) => volts / cut_off.get().max(0.01),
+                Some(Primitive::Power { cut_off, polarised, .. }) => {
+                    (if *polarised { volts } else { volts.abs() }) / cut_off.get().max(0.01)
+                }
+                Some(Primitive::ConverterInput { cut_off, enable, .. }) if enable.is_none_or(|e| self.is_pulled(e)) => {
+                    volts / cut_off.get().max(0.01)
+                }
                 _ => continue,
             };
             if self.active[k] {
@@ -460,11 +396,7 @@ impl<'p> Walk<'p> {
     fn trips(&mut self, island: &[usize]) -> bool {
         let mut any = false;
         for k in 0..self.elements.len() {
-            if let Some(Primitive::ElectronicSwitch {
-                on,
-                trip: Some(trip),
-                ..
-            }) = self.primitive(k)
+            if let Some(Primitive::ElectronicSwitch { on, trip: Some(trip), .. }) = self.primitive(k)
                 && self.active[k]
                 && self.across(k, island).abs() / on.get() > trip.get()
             {
@@ -481,14 +413,10 @@ impl<'p> Walk<'p> {
         for k in 0..self.elements.len() {
             let volts = self.across(k, island).abs();
             match self.primitive(k) {
-                Some(Primitive::Coil { pull_in, .. })
-                    if !self.pulled[k] && volts >= pull_in.get() =>
-                {
+                Some(Primitive::Coil { pull_in, .. }) if !self.pulled[k] && volts >= pull_in.get() => {
                     moved.push(k);
                 }
-                Some(Primitive::Coil { release, .. })
-                    if self.pulled[k] && volts < release.get() =>
-                {
+                Some(Primitive::Coil { release, .. }) if self.pulled[k] && volts < release.get() => {
                     moved.push(k);
                 }
                 _ => {}
@@ -497,11 +425,9 @@ impl<'p> Walk<'p> {
         for k in &moved {
             self.pulled[*k] = !self.pulled[*k];
         }
-        let rose =
-            |coil: ElementId, walk: &Self| moved.contains(&coil.position()) && walk.is_pulled(coil);
+        let rose = |coil: ElementId, walk: &Self| moved.contains(&coil.position()) && walk.is_pulled(coil);
         for k in 0..self.elements.len() {
-            let Some(Primitive::Contact { drive, .. } | Primitive::ElectronicSwitch { drive, .. }) =
-                self.primitive(k)
+            let Some(Primitive::Contact { drive, .. } | Primitive::ElectronicSwitch { drive, .. }) = self.primitive(k)
             else {
                 continue;
             };
@@ -521,12 +447,7 @@ impl<'p> Walk<'p> {
         for k in 0..self.elements.len() {
             let volts = self.across(k, island).abs();
             if let Some(Primitive::Motor { start, stop, .. }) = self.primitive(k) {
-                let turns = volts
-                    >= if self.active[k] {
-                        stop.get()
-                    } else {
-                        start.get()
-                    };
+                let turns = volts >= if self.active[k] { stop.get() } else { start.get() };
                 any |= turns != self.active[k];
                 self.active[k] = turns;
             }
@@ -539,10 +460,7 @@ impl<'p> Walk<'p> {
         let mut any = false;
         for k in 0..self.elements.len() {
             let dead = self.across(k, island).abs() < 1.0;
-            if let Some(Primitive::Fuse {
-                reset: Reset::WhenDead,
-                ..
-            }) = self.primitive(k)
+            if let Some(Primitive::Fuse { reset: Reset::WhenDead, .. }) = self.primitive(k)
                 && !self.active[k]
                 && dead
             {
@@ -556,9 +474,7 @@ impl<'p> Walk<'p> {
     fn fuses(&mut self, island: &[usize]) -> bool {
         let mut melting: Vec<(f64, usize)> = Vec::new();
         for k in 0..self.elements.len() {
-            if let Some(Primitive::Fuse {
-                ohms, rating, gate, ..
-            }) = self.primitive(k)
+            if let Some(Primitive::Fuse { ohms, rating, gate, .. }) = self.primitive(k)
                 && self.active[k]
             {
                 let amps = self.across(k, island).abs() / ohms.get();
@@ -584,10 +500,7 @@ impl<'p> Walk<'p> {
     fn cool(&mut self) -> bool {
         let mut any = false;
         for k in 0..self.elements.len() {
-            if let Some(Primitive::Fuse {
-                reset: Reset::ByItself,
-                ..
-            }) = self.primitive(k)
+            if let Some(Primitive::Fuse { reset: Reset::ByItself, .. }) = self.primitive(k)
                 && !self.active[k]
             {
                 self.active[k] = true;

@@ -50,21 +50,11 @@ pub(crate) fn board(dice: &mut Dice, ways: usize) -> Circuit {
         c.fuse(&name("F"), "bus", &fused, 10.0, reset);
         c.switch(&name("S"), "cab", &name("s"));
         c.resistor(&name("C"), &name("s"), &name("k"), dice.between(0.05, 0.5));
-        let coil = c.coil(
-            &name("K"),
-            &name("k"),
-            "frame",
-            dice.between(60.0, 120.0),
-            (7.5, 2.5),
-        );
+        let coil = c.coil(&name("K"), &name("k"), "frame", dice.between(60.0, 120.0), (7.5, 2.5));
         if dice.below(3) == 0 {
             c.diode(&name("D"), "frame", &name("k"), 0.7, 0.05);
         }
-        let drive = if dice.below(5) == 0 {
-            breaks(coil)
-        } else {
-            makes(coil)
-        };
+        let drive = if dice.below(5) == 0 { breaks(coil) } else { makes(coil) };
         c.contact(&name("K.30-"), &fused, &contact, drive);
         c.resistor(&name("W"), &contact, &load, dice.between(0.005, 0.1));
         a_load(&mut c, dice, way, &load, &earth, nominal);
@@ -78,12 +68,7 @@ pub(crate) fn board(dice: &mut Dice, ways: usize) -> Circuit {
     for _ in 0..ways / 3 {
         let (a, b) = (dice.below(ways), dice.below(ways));
         if a != b {
-            c.resistor(
-                &format!("X{a}-{b}"),
-                &format!("l{a}"),
-                &format!("l{b}"),
-                dice.between(0.5, 500.0),
-            );
+            c.resistor(&format!("X{a}-{b}"), &format!("l{a}"), &format!("l{b}"), dice.between(0.5, 500.0));
         }
     }
     c
@@ -110,10 +95,7 @@ fn a_load(c: &mut Circuit, dice: &mut Dice, way: usize, load: &str, earth: &str,
                 leakage: ohms(1e6),
                 trip: Some(Amps::new(8.0)),
                 on_share: 1.0,
-                drive: Drive::Control {
-                    control,
-                    positions: vec![1],
-                },
+                drive: Drive::Control { control, positions: vec![1] },
             };
             c.add(&format!("Q{way}"), load, &middle, switch);
             c.resistor(&name, &middle, earth, dice.between(2.0, 50.0));
@@ -130,12 +112,7 @@ fn a_load(c: &mut Circuit, dice: &mut Dice, way: usize, load: &str, earth: &str,
             };
             c.add(&format!("{name}.in"), load, earth, feed);
             let limit = (dice.below(2) == 0).then_some(Amps::new(1.5));
-            let out = Primitive::ConverterOutput {
-                emf: volts(5.0),
-                internal: ohms(0.05),
-                limit,
-                input,
-            };
+            let out = Primitive::ConverterOutput { emf: volts(5.0), internal: ohms(0.05), limit, input };
             let (o, g) = (format!("o{way}"), format!("g{way}"));
             c.add(&format!("{name}.out"), &o, &g, out);
             c.resistor(&format!("{name}.load"), &o, &g, dice.between(2.0, 20.0));
@@ -166,26 +143,14 @@ pub(crate) fn fault(dice: &mut Dice, c: &Circuit) -> Edit {
         (2, _) => Edit::Bridge(node(dice), node(dice), ohms(dice.between(0.5, 1e5))),
         (3, _) => Edit::Bridge(node(dice), node(dice), ohms(1e-3)),
         (4, Primitive::Contact { .. }) => Edit::Stuck(element, dice.below(2) == 0),
-        (5, _) => Edit::Move {
-            element,
-            from_end: dice.below(2) == 0,
-            to: node(dice),
-        },
+        (5, _) => Edit::Move { element, from_end: dice.below(2) == 0, to: node(dice) },
         (6, Primitive::Source { .. }) => {
-            let flat = Primitive::Source {
-                emf: Emf::Fixed(volts(9.0)),
-                internal: ohms(0.5),
-                limit: None,
-            };
+            let flat = Primitive::Source { emf: Emf::Fixed(volts(9.0)), internal: ohms(0.5), limit: None };
             Edit::Replace(element, flat)
         }
         (6, Primitive::Fuse { .. }) => {
-            let small = Primitive::Fuse {
-                ohms: ohms(0.02),
-                rating: Amps::new(2.0),
-                gate: blade(),
-                reset: Reset::Never,
-            };
+            let small =
+                Primitive::Fuse { ohms: ohms(0.02), rating: Amps::new(2.0), gate: blade(), reset: Reset::Never };
             Edit::Replace(element, small)
         }
         _ => Edit::Open(element),

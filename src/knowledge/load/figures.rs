@@ -19,19 +19,9 @@ impl Knowledge {
             }
             if !(row.gives.value > 0.0 && row.gives.value.is_finite()) {
                 let text = row.gives.value.to_string();
-                report.note(
-                    &row.gives,
-                    Wrong::OutOfRange {
-                        text,
-                        expected: "above zero",
-                    },
-                );
+                report.note(&row.gives, Wrong::OutOfRange { text, expected: "above zero" });
             }
-            let source = raw
-                .sources
-                .0
-                .iter()
-                .find(|(key, _)| key.value == row.source.value);
+            let source = raw.sources.0.iter().find(|(key, _)| key.value == row.source.value);
             if source.is_none() {
                 report.unknown(&row.source, "source");
             }
@@ -51,32 +41,12 @@ impl Knowledge {
         let about = report.said(&raw.about, "what it holds");
         let of = report.said(&raw.of, "what is looked up");
         let gives = report.said(&raw.gives, "what it gives");
-        self.tables.insert(
-            name,
-            LookupTable {
-                about,
-                of,
-                gives,
-                rows,
-            },
-        );
+        self.tables.insert(name, LookupTable { about, of, gives, rows });
     }
 
-    pub(super) fn add_tolerance(
-        &mut self,
-        key: &Text,
-        raw: &RawTolerance,
-        report: &mut Report<'_>,
-    ) {
-        let Tolerances {
-            meter_share,
-            meter_counts,
-            meter_ohms,
-            supply_shared,
-            supply_own,
-            supply_drift,
-            blunders,
-        } = &mut self.tolerances;
+    pub(super) fn add_tolerance(&mut self, key: &Text, raw: &RawTolerance, report: &mut Report<'_>) {
+        let Tolerances { meter_share, meter_counts, meter_ohms, supply_shared, supply_own, supply_drift, blunders } =
+            &mut self.tolerances;
         let (field, unit) = match key.value.as_str() {
             "meter-share" => (meter_share, Unit::Ratio),
             "meter-counts" => (meter_counts, Unit::Ratio),

@@ -8,10 +8,7 @@ use std::collections::BTreeMap;
 
 /// Resolves a word table.
 pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
-    for (value, expected) in [
-        (&raw.contradiction, "from 0 to 0.5"),
-        (&raw.width, "above 0, at most 5"),
-    ] {
+    for (value, expected) in [(&raw.contradiction, "from 0 to 0.5"), (&raw.width, "above 0, at most 5")] {
         let most = if expected.ends_with("0.5") { 0.5 } else { 5.0 };
         if !(value.value >= 0.0 && value.value <= most) {
             let text = value.value.to_string();
@@ -30,26 +27,17 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
     let mut bands = Vec::new();
     for (i, band) in raw.bands.iter().enumerate() {
         match &band.below {
-            Some(edge)
-                if i + 1 < raw.bands.len()
-                    && edges.last().is_none_or(|last| edge.value > *last) =>
-            {
+            Some(edge) if i + 1 < raw.bands.len() && edges.last().is_none_or(|last| edge.value > *last) => {
                 edges.push(edge.value);
             }
             None if i + 1 == raw.bands.len() => {}
-            _ => report.note(
-                &raw.source,
-                Wrong::Missing("an ascending `below` for each band but the last"),
-            ),
+            _ => report.note(&raw.source, Wrong::Missing("an ascending `below` for each band but the last")),
         }
         bands.push(probabilities(&band.words, &words, &raw.source, report));
     }
     let mut states = BTreeMap::new();
     for (state, row) in &raw.states.0 {
-        match NoticedState::ALL
-            .iter()
-            .find(|(_, word)| *word == state.value)
-        {
+        match NoticedState::ALL.iter().find(|(_, word)| *word == state.value) {
             None => report.unknown(state, "state"),
             Some((noticed, _)) => {
                 states.insert(*noticed, probabilities(row, &words, state, report));
@@ -69,34 +57,18 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
 }
 
 /// A row of probabilities in the order of `words`; words left out have none, and the row must sum to 1.
-fn probabilities(
-    row: &Ordered<f64>,
-    words: &[Word],
-    at: &Text,
-    report: &mut Report<'_>,
-) -> Vec<f64> {
+fn probabilities(row: &Ordered<f64>, words: &[Word], at: &Text, report: &mut Report<'_>) -> Vec<f64> {
     for (word, _) in &row.0 {
         if words.iter().all(|w| w.key != word.value) {
             report.unknown(word, "word in this table");
         }
     }
-    let of = |word: &Word| {
-        row.0
-            .iter()
-            .find(|(k, _)| k.value == word.key)
-            .map_or(0.0, |(_, p)| *p)
-    };
+    let of = |word: &Word| row.0.iter().find(|(k, _)| k.value == word.key).map_or(0.0, |(_, p)| *p);
     let row: Vec<f64> = words.iter().map(of).collect();
     let sum: f64 = row.iter().sum();
     if !row.iter().all(|p| (0.0..=1.0).contains(p)) || (sum - 1.0).abs() > 1e-9 {
         let text = sum.to_string();
-        report.note(
-            at,
-            Wrong::OutOfRange {
-                text,
-                expected: "a sum of probabilities of 1",
-            },
-        );
+        report.note(at, Wrong::OutOfRange { text, expected: "a sum of probabilities of 1" });
     }
     row
 }

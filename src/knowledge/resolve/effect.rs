@@ -20,8 +20,7 @@ impl Names<'_, '_> {
             if !(weight > 0.0 && weight <= 1.0) {
                 let text = weight.to_string();
                 let expected = "a weight above 0, at most 1";
-                self.report
-                    .note(&raw.weight, Wrong::OutOfRange { text, expected });
+                self.report.note(&raw.weight, Wrong::OutOfRange { text, expected });
             }
             let says = self.report.said(&raw.says, "what the screen says");
             let source = self.report.said(&raw.source, "a source");
@@ -32,18 +31,7 @@ impl Names<'_, '_> {
             let cautions = self.report.cautions(&raw.cautions, known);
             if let Some(effect) = effect {
                 let key = key.value.clone();
-                modes.push(Mode {
-                    key,
-                    says,
-                    effect,
-                    weight,
-                    source,
-                    repair_group,
-                    shows,
-                    proof,
-                    repair,
-                    cautions,
-                });
+                modes.push(Mode { key, says, effect, weight, source, repair_group, shows, proof, repair, cautions });
             }
         }
         modes
@@ -67,10 +55,7 @@ impl Names<'_, '_> {
         if let Some(soft) = &raw.series {
             let element = self.wanted(key, soft.element.as_ref(), "`in`")?;
             self.can_have_series(&element);
-            return Some(ModeEffect::Series(
-                element.value.clone(),
-                self.severity(soft)?,
-            ));
+            return Some(ModeEffect::Series(element.value.clone(), self.severity(soft)?));
         }
         if let Some(soft) = &raw.leak_to_earth {
             let at = self.wanted(key, soft.at.as_ref(), "`at`")?;
@@ -107,10 +92,7 @@ impl Names<'_, '_> {
         let mut values = Vec::new();
         for (element, primitive) in &raw.value.0 {
             self.known_elements(std::slice::from_ref(element));
-            values.push((
-                element.value.clone(),
-                self.primitive(element, primitive, known)?,
-            ));
+            values.push((element.value.clone(), self.primitive(element, primitive, known)?));
         }
         Some(ModeEffect::Value(values))
     }
@@ -120,20 +102,11 @@ impl Names<'_, '_> {
         for (elements, closed) in [(&raw.stuck_closed, true), (&raw.stuck_open, false)] {
             for element in elements {
                 let movable = self.spec(element).is_some_and(|p| {
-                    matches!(
-                        p,
-                        PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. }
-                    )
+                    matches!(p, PrimitiveSpec::Contact { .. } | PrimitiveSpec::ElectronicSwitch { .. })
                 });
                 if !movable {
                     let effect = "a stuck state: it is no contact";
-                    self.report.note(
-                        element,
-                        Wrong::Unfit {
-                            element: element.value.clone(),
-                            effect,
-                        },
-                    );
+                    self.report.note(element, Wrong::Unfit { element: element.value.clone(), effect });
                 }
                 stuck.push((element.value.clone(), closed));
             }
@@ -162,13 +135,7 @@ impl Names<'_, '_> {
             ) => {}
             Some(_) => {
                 let effect = "a series resistance (give it a resistance element in series)";
-                self.report.note(
-                    element,
-                    Wrong::Unfit {
-                        element: element.value.clone(),
-                        effect,
-                    },
-                );
+                self.report.note(element, Wrong::Unfit { element: element.value.clone(), effect });
             }
         }
     }
@@ -192,18 +159,8 @@ impl Names<'_, '_> {
 
     /// Checks that a terminal or inner node of this name exists.
     fn node(&mut self, name: &Text) {
-        let inner = self
-            .elements
-            .iter()
-            .any(|e| e.from == name.value || e.to == name.value);
-        if !inner
-            && self
-                .raw
-                .terminals
-                .0
-                .iter()
-                .all(|(t, _)| t.value != name.value)
-        {
+        let inner = self.elements.iter().any(|e| e.from == name.value || e.to == name.value);
+        if !inner && self.raw.terminals.0.iter().all(|(t, _)| t.value != name.value) {
             self.report.unknown(name, "terminal or inner node");
         }
     }
@@ -229,13 +186,9 @@ impl Names<'_, '_> {
         let low = read_quantity(&soft.from.value, Unit::Ohms).filter(|r| *r > 0.0);
         let high = read_quantity(&soft.to.value, Unit::Ohms);
         match (low, high) {
-            (None, _) => self
-                .report
-                .unreadable(&soft.from, "a resistance above zero"),
+            (None, _) => self.report.unreadable(&soft.from, "a resistance above zero"),
             (Some(low), Some(high)) if high > low => return Some(Severity { low, high }),
-            _ => self
-                .report
-                .unreadable(&soft.to, "a resistance above `from`"),
+            _ => self.report.unreadable(&soft.to, "a resistance above `from`"),
         }
         None
     }

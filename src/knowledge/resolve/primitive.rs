@@ -1,12 +1,8 @@
 //! The electrical behaviour of an element, resolved.
 
 use super::super::error::Wrong;
-use super::super::raw::{
-    RawConductor, RawContact, RawElectronic, RawElement, RawFuse, RawSource, Text,
-};
-use super::super::{
-    Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Reset, Unit,
-};
+use super::super::raw::{RawConductor, RawContact, RawElectronic, RawElement, RawFuse, RawSource, Text};
+use super::super::{Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Reset, Unit};
 use super::Names;
 
 /// The behaviours that an element can have, for messages.
@@ -38,12 +34,7 @@ impl Names<'_, '_> {
     }
 
     /// The one behaviour of an element.
-    pub(super) fn primitive(
-        &mut self,
-        key: &Text,
-        raw: &RawElement,
-        known: &Knowledge,
-    ) -> Option<PrimitiveSpec> {
+    pub(super) fn primitive(&mut self, key: &Text, raw: &RawElement, known: &Knowledge) -> Option<PrimitiveSpec> {
         let given = count_behaviours(raw);
         if given != 1 {
             let choices = BEHAVIOURS;
@@ -137,15 +128,9 @@ impl Names<'_, '_> {
             emf.push(Some(self.amount(text, Unit::Volts)?));
         }
         for position in self.raw.positions.iter().filter(|_| raw.emf.is_none()) {
-            let entry = raw
-                .by_position
-                .0
-                .iter()
-                .find(|(p, _)| p.value == position.value);
+            let entry = raw.by_position.0.iter().find(|(p, _)| p.value == position.value);
             match entry {
-                None => self
-                    .report
-                    .note(position, Wrong::Missing("its EMF in `emf by position`")),
+                None => self.report.note(position, Wrong::Missing("its EMF in `emf by position`")),
                 Some((_, text)) if text.value == "open" => emf.push(None),
                 Some((_, text)) => emf.push(Some(self.amount(text, Unit::Volts)?)),
             }
@@ -168,15 +153,8 @@ impl Names<'_, '_> {
     }
 
     fn conductor(&mut self, raw: &RawConductor, known: &Knowledge) -> Option<PrimitiveSpec> {
-        for (key, unit) in [
-            (&raw.size, Unit::SquareMillimetres),
-            (&raw.length, Unit::Metres),
-        ] {
-            if self
-                .figures
-                .iter()
-                .all(|f| f.key != key.value || f.unit != unit)
-            {
+        for (key, unit) in [(&raw.size, Unit::SquareMillimetres), (&raw.length, Unit::Metres)] {
+            if self.figures.iter().all(|f| f.key != key.value || f.unit != unit) {
                 self.report.unknown(key, "figure of that unit");
                 return None;
             }
@@ -204,8 +182,7 @@ impl Names<'_, '_> {
             "by itself" => Reset::ByItself,
             "when dead" => Reset::WhenDead,
             _ => {
-                self.report
-                    .unreadable(&raw.reset, "`never`, `by hand`, `by itself` or `when dead`");
+                self.report.unreadable(&raw.reset, "`never`, `by hand`, `by itself` or `when dead`");
                 return None;
             }
         };
@@ -227,19 +204,13 @@ impl Names<'_, '_> {
         let drive = if raw.coils.is_empty() {
             DriveSpec::Positions(self.positions(&raw.positions))
         } else {
-            DriveSpec::Coils {
-                coils: texts(&raw.coils),
-                closed_at_rest: false,
-            }
+            DriveSpec::Coils { coils: texts(&raw.coils), closed_at_rest: false }
         };
         Some(PrimitiveSpec::ElectronicSwitch {
             on: self.amount(&raw.on, Unit::Ohms)?,
             leakage: self.amount(&raw.leakage, Unit::Ohms)?,
             trip: self.optional(raw.trip.as_ref(), Unit::Amps),
-            on_share: raw
-                .on_share
-                .as_ref()
-                .map_or(1.0, |share| self.report.share(share)),
+            on_share: raw.on_share.as_ref().map_or(1.0, |share| self.report.share(share)),
             drive,
         })
     }
@@ -255,8 +226,7 @@ impl Names<'_, '_> {
         ];
         let given = given.into_iter().filter(|g| *g).count();
         if given != 1 {
-            let choices =
-                "`closed in`, `made by`, `broken by`, `set by` with `reset by`, `stepped by`";
+            let choices = "`closed in`, `made by`, `broken by`, `set by` with `reset by`, `stepped by`";
             self.report.note(key, Wrong::OneOf { choices, given });
             return None;
         }
@@ -266,30 +236,18 @@ impl Names<'_, '_> {
         if let Some((set, reset)) = latch {
             self.element(set);
             self.element(reset);
-            return Some(DriveSpec::Latch {
-                set: set.value.clone(),
-                reset: reset.value.clone(),
-            });
+            return Some(DriveSpec::Latch { set: set.value.clone(), reset: reset.value.clone() });
         }
         if let Some(coil) = &raw.stepped_by {
             self.element(coil);
-            return Some(DriveSpec::Step {
-                coil: coil.value.clone(),
-            });
+            return Some(DriveSpec::Step { coil: coil.value.clone() });
         }
         if !raw.positions.is_empty() {
             return Some(DriveSpec::Positions(self.positions(&raw.positions)));
         }
         let closed_at_rest = !raw.broken_by.is_empty();
-        let coils = if closed_at_rest {
-            &raw.broken_by
-        } else {
-            &raw.made_by
-        };
-        Some(DriveSpec::Coils {
-            coils: texts(coils),
-            closed_at_rest,
-        })
+        let coils = if closed_at_rest { &raw.broken_by } else { &raw.made_by };
+        Some(DriveSpec::Coils { coils: texts(coils), closed_at_rest })
     }
 
     fn positions(&mut self, named: &[Text]) -> Vec<String> {
@@ -303,13 +261,7 @@ impl Names<'_, '_> {
 
     /// Checks that an element of this key is written in the kind.
     fn element(&mut self, key: &Text) {
-        if self
-            .raw
-            .elements
-            .0
-            .iter()
-            .all(|(k, _)| k.value != key.value)
-        {
+        if self.raw.elements.0.iter().all(|(k, _)| k.value != key.value) {
             self.report.unknown(key, "element");
         }
     }
@@ -317,9 +269,7 @@ impl Names<'_, '_> {
     fn amount(&mut self, text: &Text, unit: Unit) -> Option<Amount> {
         let amount = Amount::read(&text.value, unit);
         match &amount {
-            None => self
-                .report
-                .unreadable(text, "an amount with its unit, or a product of figures"),
+            None => self.report.unreadable(text, "an amount with its unit, or a product of figures"),
             Some(amount) => self.report.figures_of(text, amount, self.figures),
         }
         amount
