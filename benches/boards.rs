@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 /// An install with `ways` relay ways on boards of six.
-pub fn install(ways: usize) -> String {
+pub(crate) fn install(ways: usize) -> String {
     let boards = ways.div_ceil(6);
     let mut text = String::from(
         "install: generated board\nnominal: 12 V\nkind: trailer\nplaces:\n  tractor: {access: 2 min}\n  cab: {access: 1 min}\n",

@@ -37,7 +37,7 @@ fn first_question(bencher: Bencher<'_, '_>, ways: usize) {
     bencher.bench_local(|| {
         let network = Network::new(&system.circuit.netlist);
         let job = Diagnosis::begin(&system, &network, system.instruments(), complaint.clone(), 1);
-        job.map(|job| matches!(job.next(), Next::Take(_))).unwrap_or(false)
+        job.is_ok_and(|job| matches!(job.next(), Next::Take(_)))
     });
 }
 

@@ -231,10 +231,10 @@ impl<'n> Belief<'n> {
                 sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, &self.noise).ln())
             })
             .sum::<f64>();
-        self.normalise(likelihoods, log_unknown)
+        self.normalise(&likelihoods, log_unknown)
     }
 
-    fn normalise(&self, likelihoods: IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {
+    fn normalise(&self, likelihoods: &IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {
         let list = self.suspects.list();
         let logs: IdVec<SuspectId, f64> = list.enumerate().map(|(id, s)| s.prior.ln() + likelihoods[id].0).collect();
         let unknown = self.suspects.shares().unknown.ln() + log_unknown;
@@ -276,7 +276,7 @@ fn common<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> usize {
     a.iter().zip(b).take_while(|(x, y)| same(x, y)).count()
 }
 
-fn unzip(pairs: IdVec<SuspectId, (f64, Vec<f64>)>) -> (IdVec<SuspectId, f64>, IdVec<SuspectId, Vec<f64>>) {
+fn unzip(pairs: &IdVec<SuspectId, (f64, Vec<f64>)>) -> (IdVec<SuspectId, f64>, IdVec<SuspectId, Vec<f64>>) {
     let logs = pairs.iter().map(|p| p.0).collect();
     let weights = pairs.iter().map(|p| p.1.clone()).collect();
     (logs, weights)

@@ -54,10 +54,8 @@ impl Belief<'_> {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
-        if holds || !tests_remain {
-            if self.misfit(posterior, evidence, seed).p < limits.misfit {
-                return Verdict::Misfit(self.surprise(posterior, evidence));
-            }
+        if (holds || !tests_remain) && self.misfit(posterior, evidence, seed).p < limits.misfit {
+            return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         if self.is_nothing(first) {
             return Verdict::Open;

@@ -29,7 +29,7 @@ pub struct Standing {
 }
 
 /// The minutes that it takes to bring the controls from where they stand into a set-up.
-pub fn switching(install: &Install, standing: &Standing, set_up: &SetUp) -> Minutes {
+pub(super) fn switching(install: &Install, standing: &Standing, set_up: &SetUp) -> Minutes {
     let mut way = Way::from(standing);
     way.switch(install, standing, set_up);
     Minutes::try_from(way.minutes).unwrap_or(Minutes::ZERO)

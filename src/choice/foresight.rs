@@ -96,7 +96,7 @@ impl<'n> Foresight<'n> {
 }
 
 /// Whether a circuit holds diodes, which a meter's own current may light.
-pub fn has_diodes(belief: &Belief<'_>) -> bool {
+pub(super) fn has_diodes(belief: &Belief<'_>) -> bool {
     let elements = belief.network().netlist().elements.iter();
     elements.into_iter().any(|e| matches!(e.primitive, Primitive::Diode { .. }))
 }

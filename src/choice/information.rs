@@ -38,7 +38,7 @@ pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, nois
     for outcome in outcomes {
         scale.spread(outcome, total, &mut masses);
     }
-    masses.sort_unstable_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
+    masses.sort_unstable_by_key(|a| (a.0, a.1));
     masses.dedup_by(|next, kept| {
         let same = next.0 == kept.0 && next.1 == kept.1;
         if same {
@@ -70,7 +70,7 @@ fn information(masses: &mut [Mass], blunder: f64) -> f64 {
 }
 
 /// The entropy of the repair groups in bits: the most that any test can tell.
-pub fn entropy(weights: impl Iterator<Item = (GroupId, f64)>) -> f64 {
+pub(super) fn entropy(weights: impl Iterator<Item = (GroupId, f64)>) -> f64 {
     let mut by_group: BTreeMap<GroupId, f64> = BTreeMap::new();
     for (group, weight) in weights {
         *by_group.entry(group).or_default() += weight;

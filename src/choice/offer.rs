@@ -76,10 +76,11 @@ impl Offer {
                 }
             }
             let low = volts(red).is_some_and(|v| v.get().abs() < near);
-            if let Some(&plus) = plus_at.get(&place).filter(|_| place.is_some()) {
-                if low && node_of(plus) != node_of(red) {
-                    offer.lamp_to_plus.push((red, plus));
-                }
+            if let Some(&plus) = plus_at.get(&place).filter(|_| place.is_some())
+                && low
+                && node_of(plus) != node_of(red)
+            {
+                offer.lamp_to_plus.push((red, plus));
             }
         }
         // A reading across a part is named by its own terminals, so it goes before a like one between other names.

@@ -91,13 +91,12 @@ impl<'n> Ranking<'_, 'n> {
                 continue;
             }
             let known = worth.0.iter().find(|(known, _)| known == set_up);
-            let telling = match known {
-                Some((_, telling)) => telling.clone(),
-                None => {
-                    let telling = self.in_set_up(&hypotheses, set_up, &tests_in(set_up));
-                    worth.0.push((set_up.clone(), telling.clone()));
-                    telling
-                }
+            let telling = if let Some((_, telling)) = known {
+                telling.clone()
+            } else {
+                let telling = self.in_set_up(&hypotheses, set_up, &tests_in(set_up));
+                worth.0.push((set_up.clone(), telling.clone()));
+                telling
             };
             for mut one in telling {
                 one.minutes = minutes(self.install, self.standing, &one.test);
@@ -125,26 +124,13 @@ impl<'n> Ranking<'_, 'n> {
         };
         let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });
         let mut ranked: Vec<Ranked> = tests.iter().filter(|t| !lamp(t)).map(worth).collect();
-        let told = self.telling(&ranked);
+        let told = telling(&ranked);
         let at_told = |test: &&Test| match &test.probe {
             Probe::Light { red, .. } => told.contains(red),
             Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => false,
         };
         ranked.extend(tests.iter().filter(lamp).filter(at_told).map(worth));
         ranked
-    }
-
-    /// The points of the voltmeter readings that tell most.
-    fn telling(&self, ranked: &[Ranked]) -> BTreeSet<NodeId> {
-        let mut volts: Vec<(f64, NodeId)> = ranked
-            .iter()
-            .filter_map(|r| match r.test.probe {
-                Probe::Volts { red, .. } => Some((r.rate(), red)),
-                Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
-            })
-            .collect();
-        volts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        volts.into_iter().take(LAMPS_AT).map(|(_, node)| node).collect()
     }
 
     fn bits(
@@ -164,4 +150,17 @@ impl<'n> Ranking<'_, 'n> {
             .collect();
         gain(&outcomes, self.accuracy, self.blunder, self.belief.noise())
     }
+}
+
+/// The points of the voltmeter readings that tell most.
+fn telling(ranked: &[Ranked]) -> BTreeSet<NodeId> {
+    let mut volts: Vec<(f64, NodeId)> = ranked
+        .iter()
+        .filter_map(|r| match r.test.probe {
+            Probe::Volts { red, .. } => Some((r.rate(), red)),
+            Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+        })
+        .collect();
+    volts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    volts.into_iter().take(LAMPS_AT).map(|(_, node)| node).collect()
 }

@@ -22,7 +22,6 @@ pub(super) type Built = Result<(Primitive, f64), NoFigure>;
 
 impl Builder<'_> {
     /// Builds the primitive that `spec` describes.
-    #[expect(clippy::too_many_lines, reason = "one short arm for each primitive")]
     pub(super) fn primitive(&self, spec: &PrimitiveSpec) -> Built {
         Ok(match spec {
             PrimitiveSpec::Source { emf, internal, limit } => {

@@ -241,7 +241,7 @@ impl Export<'_> {
                 }
             }
             Primitive::ElectronicSwitch { on: closed, leakage, .. } => {
-                resistor(out, if on { closed.get() } else { leakage.get() })
+                resistor(out, if on { closed.get() } else { leakage.get() });
             }
             Primitive::ConverterInput { output, efficiency, cut_off, idle, .. } => {
                 resistor(out, idle.get());

@@ -16,7 +16,7 @@ pub(super) struct Args {
     /// Output for people or for programs
     #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
     pub format: Format,
-    /// Colour: auto follows the terminal and NO_COLOR
+    /// Colour: auto follows the terminal and `NO_COLOR`
     #[arg(long, global = true, value_enum, default_value_t = Colour::Auto)]
     pub color: Colour,
 }
@@ -77,7 +77,7 @@ pub(super) enum Format {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum Colour {
-    /// As the terminal and NO_COLOR say
+    /// As the terminal and `NO_COLOR` say
     Auto,
     /// Always
     Always,

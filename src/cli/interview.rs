@@ -22,12 +22,11 @@ pub(super) fn complaint(system: &System, asker: &mut dyn Asker, output: &Output)
         let same = system.words(sight(system, *part)?)?;
         same.word(&how)
     };
-    let (parts, words) = match system.blown_fuse_of(first, &how) {
-        Some((fuse, word)) => (vec![fuse], vec![word]),
-        None => {
-            let words: Vec<usize> = what.iter().filter_map(how_of).collect();
-            (what, words)
-        }
+    let (parts, words) = if let Some((fuse, word)) = system.blown_fuse_of(first, &how) {
+        (vec![fuse], vec![word])
+    } else {
+        let words: Vec<usize> = what.iter().filter_map(how_of).collect();
+        (what, words)
     };
     if words.len() != parts.len() {
         output.talk("these parts do not show in the same way: take them one at a time");

@@ -10,6 +10,8 @@ pub(super) struct Output {
     pub colour: bool,
 }
 
+// What is printed goes through this one value, so that nothing else prints.
+#[expect(clippy::unused_self, reason = "the streams are the process's own; the value says who may write to them")]
 impl Output {
     pub(super) fn new(colour: Colour, format: Format) -> Self {
         let no_color = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());

@@ -246,12 +246,11 @@ impl Reader<'_> {
         let mut found = Vec::new();
         for lead in [first, second] {
             let system = self.system;
-            match system.point(&lead.text) {
-                Some(point) => found.push((point, lead.text)),
-                None => {
-                    let known = system.install.points.iter().map(|p| p.name.as_str());
-                    return self.unknown("point", &lead, known);
-                }
+            if let Some(point) = system.point(&lead.text) {
+                found.push((point, lead.text));
+            } else {
+                let known = system.install.points.iter().map(|p| p.name.as_str());
+                return self.unknown("point", &lead, known);
             }
         }
         found.try_into().ok()

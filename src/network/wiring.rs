@@ -186,7 +186,6 @@ fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
     part
 }
 
-#[expect(clippy::too_many_lines, reason = "one arm a primitive, nothing else")]
 fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
     match primitive {
         Primitive::Source { emf, internal, limit } => {

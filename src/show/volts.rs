@@ -25,7 +25,7 @@ pub struct Picture<'a, 'n> {
 impl Picture<'_, '_> {
     /// A node against the supply's minus; `None` where nothing joins them.
     fn at(&self, node: NodeId) -> Option<f64> {
-        self.state.voltage(node, self.system.node(self.system.reference)).map(|v| v.get())
+        self.state.voltage(node, self.system.node(self.system.reference)).map(super::super::units::Volts::get)
     }
 
     /// What a person would see of a part.

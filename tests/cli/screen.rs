@@ -36,6 +36,7 @@ fn set_up(system: &System, control: &str) -> SetUp {
     rest.with(system.circuit.control_of[found.unwrap().0], 1)
 }
 
+#[expect(clippy::unnecessary_wraps, reason = "it stands where an expectation may be missing")]
 fn number(mean: f64, floating: bool) -> Option<Predicted> {
     Some(Predicted::Number { mean, floating, unsteady: false })
 }

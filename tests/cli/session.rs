@@ -220,7 +220,9 @@ fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
         } else if !asked.is_volts() && number == 1 {
             talk.aside("banana", "one of:");
         }
-        if !tried {
+        if tried {
+            talk.send(&bench.answer(&asked));
+        } else {
             tried = true;
             talk.aside("h", "undo");
             talk.aside("w", "would leave");
@@ -232,8 +234,6 @@ fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
             let again = talk.test(number).unwrap();
             assert_eq!(again.switches, asked.switches);
             talk.send("n");
-        } else {
-            talk.send(&bench.answer(&asked));
         }
         number += 1;
     }

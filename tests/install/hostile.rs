@@ -52,7 +52,6 @@ fn lines(n: usize, line: impl Fn(usize) -> String) -> String {
 }
 
 #[test]
-#[expect(clippy::too_many_lines, reason = "one table")]
 fn hostile_files_are_refused_quickly() {
     let knowledge = Knowledge::built_in();
     let megabytes = |n: usize, piece: &str| piece.repeat((n << 20) / piece.len()).into_bytes();

@@ -107,9 +107,10 @@ impl<'s> Bench<'s> {
         let solved = solve(&netlist, &self.edits, set_up, &self.before).expect("ngspice solves it");
         let Primitive::Filament { hot, nominal } = &element.primitive else { unreachable!() };
         let full = nominal.get() * nominal.get() / hot.get();
-        let noticed = match solved.chatters {
-            true => Noticed::State(NoticedState::Unsteady),
-            false => Noticed::Share(watts(&element, id, &solved) / full),
+        let noticed = if solved.chatters {
+            Noticed::State(NoticedState::Unsteady)
+        } else {
+            Noticed::Share(watts(&element, id, &solved) / full)
         };
         let table = self.system.tester_words().expect("words for a tester");
         Reads::Word(likeliest(table, noticed))

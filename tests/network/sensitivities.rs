@@ -88,7 +88,7 @@ fn sensitivities_agree_with_central_differences() {
                 let mut new = element.primitive.clone();
                 match &mut new {
                     Primitive::Source { emf: Emf::Fixed(v), .. } | Primitive::ConverterOutput { emf: v, .. } => {
-                        *v = volts(v.get() + shift)
+                        *v = volts(v.get() + shift);
                     }
                     _ => return None,
                 }

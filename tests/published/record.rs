@@ -95,15 +95,14 @@ pub struct Expected {
 impl Named {
     /// The single faults as (component, mode).
     pub fn parts(&self) -> Vec<(String, String)> {
-        match &self.all {
-            Some(all) => all.iter().flat_map(Self::parts).collect(),
-            None => {
-                let mode = match self.mode.as_ref().expect("a fault has a mode") {
-                    Value::String(word) => word.clone(),
-                    other => other.to_string(),
-                };
-                vec![(self.component.clone().expect("a fault has a component"), mode)]
-            }
+        if let Some(all) = &self.all {
+            all.iter().flat_map(Self::parts).collect()
+        } else {
+            let mode = match self.mode.as_ref().expect("a fault has a mode") {
+                Value::String(word) => word.clone(),
+                other => other.to_string(),
+            };
+            vec![(self.component.clone().expect("a fault has a component"), mode)]
         }
     }
 
