@@ -17,4 +17,5 @@ mod jobs;
 mod knowledge;
 mod network;
 mod published;
+mod readme;
 mod support;

@@ -15,7 +15,7 @@ pub(super) fn complaint(system: &System, asker: &mut dyn Asker, output: &Output)
     let what = what(system, &loads, asker, output)?;
     let first = *what.first()?;
     let (how, stays_on) = how(system, first, asker, output)?;
-    output.say("See it for yourself before anything is measured: switch it, and watch.");
+    output.talk("See it for yourself before anything is measured: switch it, and watch.");
     let usual = if stays_on { None } else { system.usual_set_up(first) };
     let set_up = when(system, usual, asker, output)?;
     let how_of = |part: &PartId| {
