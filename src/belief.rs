@@ -5,6 +5,7 @@
 mod density;
 mod evidence;
 mod inert;
+mod integral;
 mod misfit;
 mod posterior;
 mod track;

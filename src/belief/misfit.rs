@@ -5,7 +5,7 @@
 //! check in the sense of Box 1980, "Sampling and Bayes' inference in scientific modelling and robustness").
 
 use super::density::{Noise, spread};
-use super::posterior::{interpolate, likelihood};
+use super::integral::{interpolate, likelihood};
 use super::track::{Path, Predicted, Track};
 use super::{Answer, Evidence};
 use fastrand::Rng;
