@@ -23,17 +23,14 @@ pub(super) struct Healthy<'n> {
 }
 
 impl<'n> Healthy<'n> {
-    /// Goes into the set-ups that are new; whether any was.
-    pub(super) fn follow(&mut self, network: &Network<'n>, evidence: &Evidence) -> bool {
-        let mut new = false;
+    /// Goes into the set-ups that are new.
+    pub(super) fn follow(&mut self, network: &Network<'n>, evidence: &Evidence) {
         for stay in &evidence.stays {
             if !self.stays.contains(stay) {
                 self.states.extend(on_the_way(network, stay));
                 self.stays.push(stay.clone());
-                new = true;
             }
         }
-        new
     }
 
     /// Whether these edits change nothing in any of the states.
