@@ -4,10 +4,9 @@
 
 use divan::Bencher;
 use halfsplit::belief::Answer;
-use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
 use halfsplit::install::load;
-use halfsplit::job::{Complaint, Diagnosis, Next, System};
+use halfsplit::job::{Complaint, Diagnosis, How, Next, Said, Subject, System};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
 
@@ -26,8 +25,17 @@ fn system(ways: usize) -> System {
 /// The first load is dead with its switch on.
 fn complaint(system: &System) -> Complaint {
     let load = system.install.wiring().loads()[0];
-    let set_up = system.usual_set_up(load).unwrap_or_else(|| SetUp::at_rest(&system.circuit.netlist.controls));
-    Complaint { what: vec![load], how: vec![0], set_up }
+    let manner = system.install.knowledge.complaints.manner("dead").expect("a manner of the knowledge base");
+    let said = Said {
+        what: vec![Subject { part: load, sight: None }],
+        how: How::Manner(manner),
+        with: None,
+        works: Vec::new(),
+        instead: Vec::new(),
+        occasion: None,
+        engine: None,
+    };
+    system.complaint(&said).expect("a load that works when all is well")
 }
 
 #[divan::bench(args = [6, 50], sample_count = 5, sample_size = 1)]

@@ -5,6 +5,7 @@
 
 mod amount;
 mod behaviour;
+mod complaints;
 mod embedded;
 mod error;
 mod figures;
@@ -16,6 +17,7 @@ mod table;
 mod words;
 
 pub use behaviour::{ConductorSpec, DriveSpec, ElementSpec, PrimitiveSpec, Reset};
+pub use complaints::{Complaints, Manner, Nature, Notices, Occasions, Situation};
 pub use embedded::FILES;
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};

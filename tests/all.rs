@@ -10,6 +10,7 @@
 
 mod belief;
 mod cli;
+mod complaints;
 mod examples;
 mod house;
 mod install;

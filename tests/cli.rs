@@ -3,7 +3,7 @@
 mod check;
 mod diagnose;
 mod hostile;
-mod program;
+pub(crate) mod program;
 mod screen;
 #[cfg(unix)]
 mod session;

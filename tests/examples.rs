@@ -59,9 +59,10 @@ fn every_load_of_every_example_works_within_three_controls_of_rest() {
     for (name, text) in examples() {
         let system = system(&text);
         let rest = SetUp::at_rest(&system.circuit.netlist.controls);
-        for load in system.install.wiring().loads() {
-            let label = &system.install.parts[load].label;
-            let set_up = system.usual_set_up(load).unwrap_or_else(|| panic!("{name}: {label} never works"));
+        for load in system.all_loads() {
+            let label = &system.install.parts[load.part].label;
+            let set_up =
+                system.usual_set_up(load.sight.unwrap()).unwrap_or_else(|| panic!("{name}: {label} never works"));
             let moved = rest.positions.iter().zip(set_up.positions.iter()).filter(|(a, b)| a != b).count();
             assert!(moved <= 3, "{name}: {label} takes {moved} controls");
         }
@@ -87,8 +88,8 @@ fn every_control_changes_something_and_every_set_up_near_rest_is_solved() {
             entered.unwrap_or_else(|u| panic!("{name}: {}", u.why)).remove(0).state
         };
         // A control counts where it does something at rest, or in the usual set-up of some load.
-        let loads = system.install.wiring().loads();
-        let mut starts: Vec<SetUp> = loads.iter().filter_map(|l| system.usual_set_up(*l)).collect();
+        let loads = system.all_loads();
+        let mut starts: Vec<SetUp> = loads.iter().filter_map(|l| system.usual_set_up(l.sight?)).collect();
         starts.insert(0, rest);
         for (id, control) in netlist.controls.enumerate() {
             let mut changes = false;

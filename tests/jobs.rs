@@ -120,8 +120,8 @@ fn recorded_readings_are_what_ngspice_reads() {
         let system = system(&record.install);
         let answers = record.answers(&system);
         let mut bench = Bench::new(&system, &record.hidden);
-        for (part, word) in answers.complaint.what.iter().zip(&answers.complaint.how) {
-            if let Some(why) = bench.disagrees_with_complaint(*part, *word, &answers.complaint.set_up) {
+        for fact in &answers.complaint.facts {
+            if let Some(why) = bench.disagrees_with_complaint(fact) {
                 wrong.push(format!("{}: complaint: {why}", record.name));
             }
         }

@@ -2,6 +2,7 @@
 
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::network::{ElementState, Instrument};
+use crate::suspects::FaultId;
 use std::fmt::Debug;
 
 /// All that was observed: the stays (set-ups entered, in order) and the observations made in them.
@@ -11,6 +12,17 @@ pub struct Evidence {
     pub stays: Vec<SetUp>,
     /// Observations in the order in which they were made.
     pub observations: Vec<Observation>,
+    /// When it shows, as far as it was said.
+    pub occasion: Option<Occasion>,
+}
+
+/// When something shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Occasion {
+    /// Position of the word that was said.
+    pub word: usize,
+    /// The stay that it is said of (position in `Evidence::stays`).
+    pub stay: usize,
 }
 
 /// One observation.
@@ -85,8 +97,8 @@ pub enum Answer {
 /// The computed quantities that a person's words depend on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Seen {
-    /// Power in the element over its nominal power.
-    pub power_share: f64,
+    /// What is noticed over its nominal value: power, heat, drain, volts.
+    pub share: f64,
     /// How the element stands in the set-up.
     pub state: ElementState,
     /// How it stood with all controls at rest.
@@ -103,13 +115,57 @@ pub trait Vocabulary: Debug {
     fn likelihood(&self, word: usize, seen: &Seen) -> f64;
 }
 
+/// Words for when something shows, with their probabilities.
+pub trait Timing: Debug {
+    /// How many words there are.
+    fn count(&self) -> usize;
+    /// Probability that a person says `word` of these faults while they turn `watts` into heat in the complaint's set-up.
+    fn likelihood(&self, word: usize, faults: &[FaultId], watts: f64) -> f64;
+}
+
+/// The computed quantity that is noticed.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Shown {
+    /// Power in an element as a share of `nominal` watts (above zero), or its state.
+    Work {
+        /// The element.
+        element: ElementId,
+        /// Watts.
+        nominal: f64,
+    },
+    /// Power in several elements together, as a share of `hot` watts.
+    Heat {
+        /// The elements.
+        elements: Vec<ElementId>,
+        /// Watts.
+        hot: f64,
+    },
+    /// What a source gives off while it should rest, as a share of `drain` amps, and how far the volts between its posts
+    /// have come down.
+    Standing {
+        /// The source.
+        source: ElementId,
+        /// Plus and minus post.
+        posts: (NodeId, NodeId),
+        /// Amps.
+        drain: f64,
+        /// Volts.
+        nominal: f64,
+    },
+    /// Volts between two posts as a share of `nominal` volts.
+    Charge {
+        /// Plus and minus post.
+        posts: (NodeId, NodeId),
+        /// Volts.
+        nominal: f64,
+    },
+}
+
 /// Something that can be seen, heard or felt.
 #[derive(Debug)]
 pub struct Sight {
-    /// The element that causes it.
-    pub element: ElementId,
-    /// Its nominal power in watts, above zero.
-    pub nominal_watts: f64,
+    /// What causes it.
+    pub shown: Shown,
     /// The words for it.
     pub vocabulary: Box<dyn Vocabulary>,
 }
@@ -121,4 +177,6 @@ pub struct Senses {
     pub sights: Vec<Sight>,
     /// The words for a tester's light; `None`: no tester is used.
     pub tester: Option<Box<dyn Vocabulary>>,
+    /// The words for when it shows; `None`: nobody is asked.
+    pub timing: Option<Box<dyn Timing>>,
 }

@@ -4,7 +4,7 @@ use super::density::{Noise, most_of_answer, of_unknown};
 use super::inert::{Healthy, Near};
 use super::integral::{alike, likelihood};
 use super::track::{Track, Tracks};
-use super::{Answer, Evidence, Observation, Probe, Senses};
+use super::{Answer, Evidence, Observation, Probe, Senses, occasion};
 use crate::index::IdVec;
 use crate::network::Network;
 use crate::suspects::{GroupId, SuspectId, Suspects};
@@ -205,17 +205,24 @@ impl<'n> Belief<'n> {
 
     fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
         let healthy = self.tracks.iter().next().map_or(0.0, |t| likelihood(t, evidence, left_out, &self.noise).0);
+        let timing = self.senses.timing.as_deref();
+        let timed = |t: &Track<'_>, (log, shares): (f64, Vec<f64>)| {
+            let faults = &self.suspects.list()[t.suspect].faults;
+            let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &shares);
+            (log + factor, shares)
+        };
         let likelihoods: IdVec<SuspectId, (f64, Vec<f64>)> = self
             .tracks
             .iter()
             .map(|t| {
-                if self.inert[t.suspect] {
+                let plain = if self.inert[t.suspect] {
                     (healthy, vec![1.0 / t.points.len() as f64; t.points.len()])
                 } else if self.followed(t.suspect, evidence) {
                     likelihood(t, evidence, left_out, &self.noise)
                 } else {
                     (f64::NEG_INFINITY, vec![0.0; t.points.len()])
-                }
+                };
+                timed(t, plain)
             })
             .collect();
         // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
@@ -230,7 +237,7 @@ impl<'n> Belief<'n> {
                 sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, &self.noise).ln())
             })
             .sum::<f64>();
-        self.normalise(&likelihoods, log_unknown)
+        self.normalise(&likelihoods, log_unknown + occasion::of_unknown(timing, evidence))
     }
 
     fn normalise(&self, likelihoods: &IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {

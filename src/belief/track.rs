@@ -1,5 +1,6 @@
 //! What one suspect predicts: its circuit taken through every stay of the job, at every severity of its grid.
 
+use super::notice::{own_heat, seen};
 use super::{Answer, Evidence, Probe, Seen, Senses, Vocabulary};
 use crate::circuit::{Edit, ElementId, SetUp};
 use crate::index::IdVec;
@@ -35,6 +36,8 @@ pub struct Path<'n> {
     rest: OnceCell<Option<Rc<Operating<'n>>>>,
     /// The operating point of each stay.
     pub states: Vec<Rc<Operating<'n>>>,
+    /// Watts that the faults themselves turn into heat in each stay.
+    pub heats: Vec<f64>,
     /// What each observation should have been.
     pub predicted: Vec<Predicted>,
     /// Fingerprint of all that has switched in each stay: where two severities agree in it, readings run straight between.
@@ -72,8 +75,14 @@ impl<'n> Track<'n> {
             Some(severity) => severity.grid(cells_per_decade),
             None => Grid::hard(),
         };
-        let fresh =
-            Path { weight: 1.0, rest: OnceCell::new(), states: Vec::new(), predicted: Vec::new(), regimes: Vec::new() };
+        let fresh = Path {
+            weight: 1.0,
+            rest: OnceCell::new(),
+            states: Vec::new(),
+            heats: Vec::new(),
+            predicted: Vec::new(),
+            regimes: Vec::new(),
+        };
         let points = grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
         Self { suspect, cells_per_decade, points }
     }
@@ -83,6 +92,7 @@ impl<'n> Track<'n> {
         for path in self.points.iter_mut().flat_map(|p| &mut p.paths) {
             path.states.truncate(stays);
             path.regimes.truncate(stays);
+            path.heats.truncate(stays);
             path.predicted.truncate(observations);
         }
     }
@@ -110,6 +120,7 @@ impl<'n> Track<'n> {
             let done = point.paths.first().map_or(0, |p| p.states.len());
             for path in &mut point.paths {
                 path.regimes.truncate(done);
+                path.heats.truncate(done);
             }
             for stay in evidence.stays.iter().skip(done) {
                 point.paths = std::mem::take(&mut point.paths)
@@ -170,6 +181,7 @@ impl<'n> Path<'n> {
                 let mut path = self.clone();
                 path.weight *= b.weight;
                 path.regimes.push(regime(path.regimes.last(), &b.state));
+                path.heats.push(own_heat(edits, &b.state));
                 path.states.push(Rc::new(b.state));
                 path
             })
@@ -219,22 +231,11 @@ pub fn predict<'n>(
                 .measure(state, instrument, *red, *black)
                 .map_or(0.0, |met| light(instrument, met.volts.get(), met.amps.get()));
             let plain = ElementState::Plain;
-            let seen = Seen { power_share, state: plain, at_rest: plain, unsteady: !steady };
+            let seen = Seen { share: power_share, state: plain, at_rest: plain, unsteady: !steady };
             words(tester.as_ref(), &seen)
         }
         Probe::Look(sight) => match senses.sights.get(*sight) {
-            Some(sight) => {
-                let watts = state.power(sight.element).get();
-                let stands = state.state(sight.element);
-                let moves = matches!(stands, ElementState::Coil(_));
-                let seen = Seen {
-                    power_share: (watts / sight.nominal_watts).max(0.0),
-                    state: stands,
-                    at_rest: if moves { at_rest(sight.element) } else { stands },
-                    unsteady: state.jumps(sight.element),
-                };
-                words(sight.vocabulary.as_ref(), &seen)
-            }
+            Some(sight) => words(sight.vocabulary.as_ref(), &seen(&sight.shown, state, at_rest)),
             None => Predicted::Words(Vec::new()),
         },
     }

@@ -191,28 +191,30 @@ const SEALED: &str = "sealed";
 const LOOKED_INTO: usize = 40;
 const KEPT: usize = 6;
 
-/// The set-ups near a complaint: its own, all at rest, and of those that differ from it by one control the few that move the
-/// currents of the complaint most: what shares a feed or an earth with it. `currents` are those of the healthy system
+/// The set-ups near a complaint: its own, the usual one in which current flows where the complaint is, all at rest, and of
+/// those that differ from the usual one by one control the few that move the currents of the complaint most: what shares a feed or an earth with it. `currents` are those of the healthy system
 /// in a set-up, of the elements that carry the complaint's current.
 pub fn set_ups(
     install: &Install,
-    complaint: &SetUp,
+    [complaint, usual]: [&SetUp; 2],
     rest: &SetUp,
     currents: impl Fn(&SetUp) -> Option<Vec<f64>>,
 ) -> Vec<SetUp> {
     let mut list = vec![complaint.clone()];
-    if rest != complaint {
-        list.push(rest.clone());
+    for other in [usual, rest] {
+        if !list.contains(other) {
+            list.push(other.clone());
+        }
     }
-    let Some(usual) = currents(complaint) else { return list };
+    let Some(flow) = currents(usual) else { return list };
     let all = install.controls.enumerate().flat_map(|(id, control)| {
         let at = ControlId::new(id.position());
-        (0..control.positions.len()).map(move |position| complaint.clone().with(at, position))
+        (0..control.positions.len()).map(move |position| usual.clone().with(at, position))
     });
-    let others = all.filter(|near| near != complaint && near != rest).take(LOOKED_INTO);
+    let others = all.filter(|near| !list.contains(near)).take(LOOKED_INTO);
     let mut moved: Vec<(f64, SetUp)> = others
         .filter_map(|near| {
-            let by: f64 = currents(&near)?.iter().zip(&usual).map(|(a, b)| (a - b).abs()).sum();
+            let by: f64 = currents(&near)?.iter().zip(&flow).map(|(a, b)| (a - b).abs()).sum();
             Some((by, near))
         })
         .collect();

@@ -4,10 +4,10 @@ use super::build::Builder;
 use super::{Control, ControlId, Element, ElementId, Netlist, Node, NodeId, Primitive};
 use crate::index::{Id, IdVec};
 use crate::install::{self, Install, Part, PartId, PointId};
-use crate::knowledge::{ElementSpec, Figures, Kind, NoFigure, Role};
+use crate::knowledge::{ElementSpec, Figures, Kind, NoFigure, Notices, Role};
 use crate::units::Watts;
 use petgraph::unionfind::UnionFind;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A circuit and where its pieces come from.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +43,8 @@ pub struct Inner {
     pub element: ElementId,
 }
 
-/// Something of a part that a person can notice.
+/// Something of a part that a person can notice: the first sights are those of the kinds, in the order of the parts, then
+/// follows how hot each part is that has a limit.
 ///
 /// A motor that does not turn does nothing, whatever it takes. Where the word table is about `whole` and `opened`,
 /// a fuse that is blown, a contact that is open and an element that a fault has opened are all `opened`.
@@ -51,12 +52,17 @@ pub struct Inner {
 pub struct Sighted {
     /// The part.
     pub part: PartId,
-    /// The element whose power or state is noticed.
-    pub element: ElementId,
+    /// Which sight of its kind; `None`: its heat.
+    pub sight: Option<usize>,
+    /// What is noticed.
+    pub notices: Notices,
+    /// The elements whose power or state is noticed; all but heat have one.
+    pub elements: Vec<ElementId>,
     /// Name of the word table.
     pub table: String,
-    /// Power of that element when all is well, at the part's nominal voltage; zero where none is taken (a fuse).
-    pub nominal: Watts,
+    /// Power in watts of that element when all is well, at the part's nominal voltage; zero where none is taken (a fuse). The
+    /// power at which a part is hot; the drain in amps that empties a battery within days; the nominal volts of what is charged.
+    pub nominal: f64,
 }
 
 /// A part that cannot be expanded, and why.
@@ -105,7 +111,39 @@ impl Circuit {
                 circuit.add(install, (id, part, kind), pin, control, &mut incomplete);
             }
         }
+        circuit.feel(install);
         if incomplete.is_empty() { Ok(circuit) } else { Err(incomplete) }
+    }
+
+    /// Adds how hot each part is that a hand can be held to: all its elements but coils, and the crimps on its terminals.
+    fn feel(&mut self, install: &Install) {
+        let complaints = &install.knowledge.complaints;
+        let mut crimps: BTreeMap<NodeId, Vec<ElementId>> = BTreeMap::new();
+        for (id, part) in install.parts.enumerate().filter(|(_, part)| part.joint_of.is_some()) {
+            let elements: Vec<ElementId> = self.elements_of[id].iter().map(|inner| inner.element).collect();
+            for point in &part.terminals {
+                crimps.entry(self.node_of[*point]).or_default().extend(&elements);
+            }
+        }
+        for (id, part) in install.parts.enumerate().filter(|(_, part)| part.joint_of.is_none()) {
+            let role = install.knowledge.kinds[part.kind].role;
+            let Some((_, hot)) = complaints.hot.iter().find(|(of, _)| *of == role) else { continue };
+            let warms = |e: &ElementId| !matches!(self.netlist.elements[*e].primitive, Primitive::Coil { .. });
+            let mut elements: Vec<ElementId> = self.elements_of[id].iter().map(|i| i.element).filter(warms).collect();
+            let nodes: BTreeSet<NodeId> = part.terminals.iter().map(|point| self.node_of[*point]).collect();
+            elements.extend(nodes.iter().filter_map(|node| crimps.get(node)).flatten());
+            if !elements.is_empty() {
+                let table = complaints.warmth.clone();
+                self.sights.push(Sighted {
+                    part: id,
+                    sight: None,
+                    notices: Notices::Heat,
+                    elements,
+                    table,
+                    nominal: *hot,
+                });
+            }
+        }
     }
 
     /// The node of a terminal or inner node of a part (of one of its pins), by its name in the kind.
@@ -173,19 +211,23 @@ impl Circuit {
                 element: *element,
             });
         }
-        let sighted = kind.sight.as_ref().and_then(|sight| {
-            let (_, element) = ids.iter().find(|(spec, _)| spec.key == sight.element)?;
-            let primitive = &self.netlist.elements.get(*element)?.primitive;
-            let nominal = match &sight.full {
-                None => nominal_power(primitive, builder.figures.nominal()),
-                Some(full) => {
-                    let watts = builder.figures.amount(full).map(|full| full.value);
-                    Watts::try_from(watts.unwrap_or_default()).unwrap_or_default()
-                }
+        for (position, sight) in kind.sights.iter().enumerate() {
+            let Some((_, element)) = ids.iter().find(|(spec, _)| spec.key == sight.element) else { continue };
+            let Some(primitive) = self.netlist.elements.get(*element).map(|e| &e.primitive) else { continue };
+            let nominal = match (&sight.full, sight.notices) {
+                (None, Notices::Charge | Notices::Standing) => builder.figures.nominal(),
+                (None, Notices::Work | Notices::Heat) => nominal_power(primitive, builder.figures.nominal()).get(),
+                (Some(full), _) => builder.figures.amount(full).map(|full| full.value).unwrap_or_default(),
             };
-            Some(Sighted { part: id, element: *element, table: sight.table.clone(), nominal })
-        });
-        self.sights.extend(sighted);
+            self.sights.push(Sighted {
+                part: id,
+                sight: Some(position),
+                notices: sight.notices,
+                elements: vec![*element],
+                table: sight.table.clone(),
+                nominal,
+            });
+        }
     }
 
     fn node_or_inner(

@@ -1,140 +1,217 @@
-//! The complaint, asked in a few short questions.
+//! The complaint, asked in a few short questions: what, how, when, what still works, with which switches.
 
-use super::ask::{Asked, Asker};
+mod choose;
+mod subjects;
+mod switches;
+
+use super::ask::Asker;
 use super::output::Output;
-use super::volts::switched;
 use crate::circuit::SetUp;
-use crate::install::PartId;
-use crate::job::{BLOWS, Complaint, System};
-use crate::show::text;
+use crate::job::{Complaint, How, Said, Subject, System};
+use crate::knowledge::{Manner, Notices};
+use choose::{Choice, choose};
+use subjects::Subjects;
 
-/// Asks what is wrong, how it shows and with which switches; `None` when the person leaves.
+/// What is wrong, in the words of the first question.
+enum What {
+    /// These parts.
+    Parts(Vec<Subject>),
+    /// All loads, each with its own switches.
+    All(Vec<Subject>),
+    /// Something gets hot: this part.
+    Hot(Subject),
+    /// Nothing is known to be.
+    Nothing,
+}
+
+/// Asks what is wrong, how and when it shows, what still works, and with which switches; `None` when the person leaves.
 pub(super) fn complaint(system: &System, asker: &mut dyn Asker, output: &Output) -> Option<Complaint> {
-    let loads: Vec<PartId> =
-        system.install.wiring().loads().into_iter().filter(|p| sight(system, *p).is_some()).collect();
-    let what = what(system, &loads, asker, output)?;
-    let first = *what.first()?;
-    let (how, stays_on) = how(system, first, asker, output)?;
-    output.talk("See it for yourself before anything is measured: switch it, and watch.");
-    let usual = if stays_on { None } else { system.usual_set_up(first) };
-    let set_up = when(system, usual, asker, output)?;
-    let how_of = |part: &PartId| {
-        let same = system.words(sight(system, *part)?)?;
-        same.word(&how)
-    };
-    let (parts, words) = if let Some((fuse, word)) = system.blown_fuse_of(first, &how) {
-        (vec![fuse], vec![word])
-    } else {
-        let words: Vec<usize> = what.iter().filter_map(how_of).collect();
-        (what, words)
-    };
-    if words.len() != parts.len() {
-        output.talk("these parts do not show in the same way: take them one at a time");
-        return None;
-    }
-    Some(Complaint { what: parts, how: words, set_up })
-}
-
-fn sight(system: &System, part: PartId) -> Option<usize> {
-    system.sight_of.iter().position(|p| *p == part)
-}
-
-fn what(system: &System, loads: &[PartId], asker: &mut dyn Asker, output: &Output) -> Option<Vec<PartId>> {
+    let mut asked = Interview { system, asker, output };
     loop {
-        output.talk("What is wrong? One or several, by number or name:");
-        for (i, load) in loads.iter().enumerate() {
-            let part = &system.install.parts[*load];
-            let place = text::place(system, part.place).map_or(String::new(), |p| format!(", at: {p}"));
-            output.talk(&format!("  {} {}{place}", i + 1, part.label));
-        }
-        let Asked::Line(line) = asker.ask("number or name >") else { return None };
-        let line = line.trim();
-        if is_quit(line) {
-            return None;
-        }
-        let by_name = system.part(line).filter(|p| loads.contains(p));
-        let by_number: Option<Vec<PartId>> = line
-            .split([' ', ','])
-            .filter(|w| !w.is_empty())
-            .map(|w| w.parse::<usize>().ok().and_then(|n| loads.get(n.checked_sub(1)?)).copied())
-            .collect();
-        match by_name.map(|p| vec![p]).or(by_number).filter(|list| !list.is_empty()) {
-            Some(list) => return Some(list),
-            None if line.is_empty() => {}
-            None => output.talk("that is none of them: a number from the list, or a name as it stands there"),
-        }
-    }
-}
-
-/// The word, and whether it is about a part that should be off.
-fn how(system: &System, part: PartId, asker: &mut dyn Asker, output: &Output) -> Option<(String, bool)> {
-    let table = system.words(sight(system, part)?)?;
-    // The last word of a table is what a good one shows while it is on: as a complaint it means that it stays on.
-    let good = system.good_word(part)?;
-    let mut choices: Vec<(String, String, bool)> = Vec::new();
-    for (i, word) in table.words.iter().enumerate() {
-        if i != good {
-            choices.push((word.says.clone(), word.key.clone(), false));
-        }
-    }
-    choices.push(("stays on when it is switched off".to_owned(), table.words[good].key.clone(), true));
-    if system.blown_fuse_of(part, BLOWS).is_some() {
-        choices.push(("blows its fuse".to_owned(), BLOWS.to_owned(), false));
-    }
-    loop {
-        output.talk(&format!("How does {} show it?", system.install.parts[part].label));
-        for (i, (says, ..)) in choices.iter().enumerate() {
-            output.talk(&format!("  {} {says}", i + 1));
-        }
-        let Asked::Line(line) = asker.ask("number or word >") else { return None };
-        let line = line.trim().to_lowercase();
-        if is_quit(&line) {
-            return None;
-        }
-        let number = line.parse::<usize>().ok().and_then(|n| choices.get(n.checked_sub(1)?));
-        let chosen = number.or_else(|| choices.iter().find(|(says, key, _)| *says == line || *key == line));
-        match chosen {
-            Some((_, key, stays_on)) => return Some((key.clone(), *stays_on)),
-            None if line.is_empty() => {}
-            None => output.talk("that is none of them: a number from the list"),
-        }
-    }
-}
-
-fn when(system: &System, usual: Option<SetUp>, asker: &mut dyn Asker, output: &Output) -> Option<SetUp> {
-    let rest = SetUp::at_rest(&system.circuit.netlist.controls);
-    let first = usual.unwrap_or_else(|| rest.clone());
-    loop {
-        output.talk("Switches and engine when it shows:");
-        output.talk(&format!("  1 {}", text::set_up(system, &first)));
-        let names: Vec<&str> = system.install.controls.iter().map(|c| c.name.as_str()).collect();
-        output.talk(&format!("  or those that are on, with commas: {}", names.join(", ")));
-        let Asked::Line(line) = asker.ask("1, or names >") else { return None };
-        let line = line.trim();
-        if is_quit(line) {
-            return None;
-        }
-        match line {
-            "" => continue,
-            "1" => return Some(first),
-            "off" | "all off" => return Some(rest),
-            _ => {}
-        }
-        let mut set_up = rest.clone();
-        let mut wrong = None;
-        for name in line.split(',').map(str::trim).filter(|n| !n.is_empty()) {
-            match switched(system, set_up.clone(), name) {
-                Ok(next) => set_up = next,
-                Err(message) => wrong = Some(message),
+        let said = asked.said()?;
+        match system.complaint(&said) {
+            Ok(complaint) => return Some(complaint),
+            Err(unclear) => {
+                for why in &unclear {
+                    output.talk(&format!("{}.", system.why_unclear(why)));
+                }
+                output.talk("Once more:");
             }
         }
-        match wrong {
-            None => return Some(set_up),
-            Some(message) => output.talk(&message),
-        }
     }
 }
 
-fn is_quit(line: &str) -> bool {
-    matches!(line.trim(), "q" | "quit")
+struct Interview<'a> {
+    system: &'a System,
+    asker: &'a mut dyn Asker,
+    output: &'a Output,
 }
+
+impl<'a> Interview<'a> {
+    fn said(&mut self) -> Option<Said<'a>> {
+        let complaints = &self.system.install.knowledge.complaints;
+        let what = self.what()?;
+        let nothing = Said {
+            what: Vec::new(),
+            how: How::Word(""),
+            with: None,
+            works: Vec::new(),
+            instead: Vec::new(),
+            occasion: None,
+            engine: None,
+        };
+        let (what, all) = match what {
+            What::Nothing => return Some(Said { occasion: complaints.occasions.word(RETURNED), ..nothing }),
+            What::Parts(list) => (list, false),
+            What::Hot(part) => (vec![part], false),
+            What::All(list) => (list, true),
+        };
+        let manner = self.how(&what)?;
+        let instead = if manner.instead.is_empty() { Vec::new() } else { self.others("Which one answers?", &what)? };
+        let (occasion, engine) = self.when()?;
+        let occasion = occasion.or(manner.comes);
+        if occasion.is_some_and(|word| complaints.occasions.words[word].key != ALWAYS) || manner.comes.is_some() {
+            self.shows_now()?;
+        } else {
+            self.output.talk("See it for yourself before anything is measured: switch it, and watch.");
+        }
+        let mut said = Said { what, how: How::Manner(manner), instead, occasion, engine, ..nothing };
+        if all {
+            return Some(said);
+        }
+        // The complaint as far as it goes says which switches to offer: all that its parts need.
+        let usual = self.system.complaint(&said).ok().map(|complaint| together(self.system, &complaint));
+        said.with = Some(self.switches(usual)?);
+        if matches!(manner.of, Notices::Work) {
+            said.works = self.others("What still works, each with its own switch?", &said.what)?;
+        }
+        Some(said)
+    }
+
+    fn what(&mut self) -> Option<What> {
+        let subjects = Subjects::of(self.system);
+        let mut choices = subjects.numbered();
+        choices.push(Choice::letter("a", "everything: all of them"));
+        choices.push(Choice::letter("h", "something gets hot"));
+        choices.push(Choice::letter("n", "nothing: it came back without a complaint"));
+        let prompt = "number, name or letter >";
+        let chosen = choose(self.asker, self.output, "What is wrong? One or several:", &choices, prompt)?;
+        let letter = |c: &str| chosen.iter().any(|i| choices[*i].typed == c);
+        if letter("n") {
+            Some(What::Nothing)
+        } else if letter("h") {
+            self.hot().map(What::Hot)
+        } else if letter("a") {
+            Some(What::All(self.system.everything()))
+        } else {
+            Some(What::Parts(chosen.iter().filter_map(|i| subjects.list.get(*i)).copied().collect()))
+        }
+    }
+
+    fn hot(&mut self) -> Option<Subject> {
+        let hot = Subjects::hot(self.system);
+        let choices = hot.numbered();
+        loop {
+            let chosen = choose(self.asker, self.output, "What gets hot?", &choices, "number or name >")?;
+            match chosen[..] {
+                [one] => return hot.list.get(one).copied(),
+                _ => self.output.talk("the hottest one alone"),
+            }
+        }
+    }
+
+    fn how(&mut self, what: &[Subject]) -> Option<&'a Manner> {
+        let system = self.system;
+        let manners = system.install.knowledge.complaints.manners.iter();
+        let others = !Subjects::working(system, what).list.is_empty();
+        let fits = |m: &&Manner| what.iter().all(|s| system.shows(*s, m).is_some()) && (others || m.instead.is_empty());
+        let manners: Vec<&Manner> = manners.filter(fits).collect();
+        let first = what.first()?;
+        let choice = |(i, m): (usize, &&Manner)| {
+            let word = system.shows(*first, m).and_then(|(sight, word)| system.words(sight)?.words.get(word));
+            let own = word.map_or("", |w| w.says.as_str());
+            let also: Vec<&str> = m.also.iter().chain([&m.key]).map(String::as_str).collect();
+            Choice::numbered(i, &m.says.replace("{}", own), &also)
+        };
+        let choices: Vec<Choice> = manners.iter().enumerate().map(choice).collect();
+        if choices.is_empty() {
+            self.output.talk("these do not show in the same way: take them one at a time");
+            return None;
+        }
+        let heading = match what {
+            [one] => format!("How does {} show it?", subjects::label(system, *one)),
+            _ => "How do they show it?".to_owned(),
+        };
+        loop {
+            let chosen = choose(self.asker, self.output, &heading, &choices, "number or word >")?;
+            match chosen[..] {
+                [one] => return manners.get(one).copied(),
+                _ => self.output.talk("one of them"),
+            }
+        }
+    }
+
+    /// When it shows: an occasion, or with the engine running or standing.
+    fn when(&mut self) -> Option<(Option<usize>, Option<bool>)> {
+        let words = &self.system.install.knowledge.complaints.occasions.words;
+        let offered: Vec<usize> = (0..words.len()).filter(|i| words[*i].key != RETURNED).collect();
+        let mut choices: Vec<Choice> =
+            offered.iter().enumerate().map(|(i, w)| Choice::numbered(i, &words[*w].says, &[&words[*w].key])).collect();
+        let engine = [("engine on", "only with the engine running"), ("engine off", "only with the engine off")];
+        if self.system.engine().is_some() {
+            let from = choices.len();
+            choices.extend(engine.iter().enumerate().map(|(i, (key, says))| Choice::numbered(from + i, says, &[*key])));
+        }
+        loop {
+            let chosen = choose(self.asker, self.output, "When?", &choices, "number >")?;
+            match chosen[..] {
+                [one] => {
+                    return Some(match offered.get(one) {
+                        Some(word) => (Some(*word), None),
+                        None => (None, Some(one == offered.len())),
+                    });
+                }
+                _ => self.output.talk("one of them: what fits best"),
+            }
+        }
+    }
+
+    /// Waits until the fault shows: what is not there cannot be measured.
+    fn shows_now(&mut self) -> Option<()> {
+        let choices = [Choice::letter("y", "yes"), Choice::letter("n", "no")];
+        loop {
+            match choose(self.asker, self.output, "Does it show now?", &choices, "y or n >")?[..] {
+                [0] => return Some(()),
+                _ => self.output.talk(
+                    "What does not show cannot be measured. Make it show first: shake plugs and cables, wet or warm them, \
+                     let it run. Then y; q ends the job.",
+                ),
+            }
+        }
+    }
+
+    fn others(&mut self, heading: &str, than: &[Subject]) -> Option<Vec<Subject>> {
+        let others = Subjects::working(self.system, than);
+        if others.list.is_empty() {
+            return Some(Vec::new());
+        }
+        let mut choices = others.numbered();
+        choices.push(Choice::letter("n", "none, or not tried"));
+        let chosen = choose(self.asker, self.output, heading, &choices, "numbers or n >")?;
+        Some(chosen.iter().filter_map(|i| others.list.get(*i)).copied().collect())
+    }
+
+    fn switches(&mut self, usual: Option<SetUp>) -> Option<SetUp> {
+        switches::ask(self.system, usual, self.asker, self.output)
+    }
+}
+
+/// The set-up in which everything is set that some part of a complaint needs.
+fn together(system: &System, complaint: &Complaint) -> SetUp {
+    let rest = SetUp::at_rest(&system.circuit.netlist.controls);
+    complaint.wrong().fold(rest, |set_up, fact| system.moved_as(set_up, &fact.set_up))
+}
+
+/// Keys of occasions: what is always there needs no waiting; what came back needs no asking.
+const ALWAYS: &str = "always";
+const RETURNED: &str = "returned";

@@ -106,19 +106,24 @@ pub fn load_answers(source: &Source, system: &System, instruments: &Instruments)
     }
 }
 
-struct Reader<'a> {
-    system: &'a System,
+pub(super) struct Reader<'a> {
+    pub(super) system: &'a System,
     instruments: &'a Instruments,
-    report: Report,
+    pub(super) report: Report,
 }
 
 impl Reader<'_> {
-    fn wrong<T>(&mut self, code: &'static str, span: Span, message: impl Into<String>) -> Option<T> {
+    pub(super) fn wrong<T>(&mut self, code: &'static str, span: Span, message: impl Into<String>) -> Option<T> {
         self.report.push(Diagnostic::error(code, span, message));
         None
     }
 
-    fn unknown<'n, T>(&mut self, what: &str, text: &Text, known: impl Iterator<Item = &'n str>) -> Option<T> {
+    pub(super) fn unknown<'n, T>(
+        &mut self,
+        what: &str,
+        text: &Text,
+        known: impl Iterator<Item = &'n str>,
+    ) -> Option<T> {
         let message = format!("no {what} called {}", quoted(&text.text));
         let mut diagnostic = Diagnostic::error("unknown-name", text.span, message);
         if let Some(near) = nearest(&text.text, known) {
@@ -135,45 +140,18 @@ impl Reader<'_> {
         })
     }
 
-    fn complaint(&mut self, node: &Node) -> Option<Complaint> {
-        let mut fields = Fields::open(node, "a complaint", &mut self.report);
-        let what = fields.texts("what", &mut self.report);
-        let how = fields.needed_text("how", &mut self.report);
-        let with = fields.take("with");
-        // The customer's own words are kept for the record.
-        fields.take("says");
-        fields.finish(&mut self.report);
-        let set_up = self.set_up(with)?;
-        let how = how?;
-        if what.is_empty() {
-            return self.wrong("missing", node.span, "a complaint names what it is about: `what: [...]`");
-        }
-        let mut parts = Vec::new();
-        let mut words = Vec::new();
-        for name in &what {
-            let (part, sight) = self.seen(name)?;
-            words.push(self.word(sight, &how)?);
-            parts.push(part);
-        }
-        Some(Complaint { what: parts, how: words, set_up })
-    }
-
-    /// A part that can be seen, and its sight.
+    /// Something that can be seen: the part and the position of its sight.
     fn seen(&mut self, name: &Text) -> Option<(PartId, usize)> {
         let system = self.system;
-        let part = system.part(&name.text);
-        let sight = part.and_then(|p| system.sight_of.iter().position(|s| *s == p));
-        match (part, sight) {
-            (Some(part), Some(sight)) => Some((part, sight)),
-            (Some(_), None) => {
-                let message = format!("nothing of {} can be seen or heard", quoted(&name.text));
-                self.wrong("not-seen", name.span, message)
-            }
-            _ => {
-                let known = system.sight_of.iter().map(|p| system.install.parts[*p].id.as_str());
-                self.unknown("part", name, known)
-            }
+        if let Some(sight) = system.sight_called(&name.text) {
+            return Some((system.sights[sight].part, sight));
         }
+        if system.part(&name.text).is_some() {
+            let message = format!("nothing of {} can be seen or heard", quoted(&name.text));
+            return self.wrong("not-seen", name.span, message);
+        }
+        let known: Vec<String> = system.sights.iter().map(|s| system.sight_name(s)).collect();
+        self.unknown("part", name, known.iter().map(String::as_str))
     }
 
     fn word(&mut self, sight: usize, said: &Text) -> Option<usize> {
@@ -186,7 +164,7 @@ impl Reader<'_> {
     }
 
     /// A set-up: all controls at rest but those named.
-    fn set_up(&mut self, node: Option<&Node>) -> Option<SetUp> {
+    pub(super) fn set_up(&mut self, node: Option<&Node>) -> Option<SetUp> {
         let system = self.system;
         let mut set_up = SetUp::at_rest(&system.circuit.netlist.controls);
         let entries = node.and_then(|n| n.as_map()).unwrap_or_default();

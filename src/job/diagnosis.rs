@@ -1,26 +1,16 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
-use super::System;
-use crate::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Predicted, Probe, Verdict};
+use super::{Complaint, Fact, System};
+use crate::belief::{
+    Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Verdict,
+};
 use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::{ElementId, NodeId, SetUp};
-use crate::install::PartId;
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
-
-/// What the customer says.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Complaint {
-    /// The parts that it is about.
-    pub what: Vec<PartId>,
-    /// The word of each part's sight that it shows.
-    pub how: Vec<usize>,
-    /// The set-up in which it shows.
-    pub set_up: SetUp,
-}
 
 /// Something observed: the complaint itself, or a test that was taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -33,6 +23,8 @@ pub struct Taken {
     pub minutes: Minutes,
     /// It belongs to the complaint.
     pub complaint: bool,
+    /// How many have seen it, each for himself.
+    pub times: u32,
 }
 
 /// What to do next.
@@ -108,11 +100,10 @@ impl<'n> Diagnosis<'n> {
         seed: u64,
     ) -> Result<Self, Unsolvable> {
         let rest = SetUp::at_rest(&network.netlist().controls);
-        let healthy = healthy(network, &complaint.set_up)?;
+        let healthy = healthy(network, &complaint.usual)?;
         let carrying = carrying(network, &healthy);
-        let looks = system.sight_of.iter().enumerate().map(|(sight, part)| (*part, sight)).collect();
         let node_of = |point| system.node(point);
-        let offer = Offer::new(&system.install, node_of, looks, &healthy, system.reference);
+        let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         let noise = noise(system.install.nominal.get());
         let belief = Belief::new(network, &system.suspects, &system.senses, noise);
         let mut job = Self {
@@ -123,7 +114,7 @@ impl<'n> Diagnosis<'n> {
             instruments,
             limits: Limits::default(),
             seed,
-            set_ups: set_ups(&system.install, &complaint.set_up, &rest, |near| {
+            set_ups: set_ups(&system.install, [&complaint.set_up, &complaint.usual], &rest, |near| {
                 let state = self::healthy(network, near).ok()?;
                 Some(carrying.iter().map(|e| state.current(*e).get()).collect())
             }),
@@ -191,10 +182,13 @@ impl<'n> Diagnosis<'n> {
                 probe: taken.test.probe.clone(),
                 answer: taken.answer.clone(),
                 blunder,
-                // The customer has seen it, and so has the person who starts the job.
-                times: if taken.complaint { 2 } else { 1 },
+                times: taken.times,
             });
         }
+        // What is complained of shows in the last set-up of the complaint.
+        let complained = self.taken.iter().filter(|t| t.complaint).count();
+        let stay = evidence.observations.get(complained.saturating_sub(1)).map_or(0, |o| o.stay);
+        evidence.occasion = self.complaint.occasion.map(|word| Occasion { word, stay });
         evidence
     }
 
@@ -274,7 +268,7 @@ impl<'n> Diagnosis<'n> {
 
     /// Whether a test looks at the way of the current that should flow: both leads on it, or the part itself.
     fn is_familiar(&self, test: &Test) -> bool {
-        let here = test.set_up == self.complaint.set_up;
+        let here = test.set_up == self.complaint.set_up || test.set_up == self.complaint.usual;
         here && match &test.probe {
             Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
                 self.live.contains(red) && self.live.contains(black)
@@ -310,7 +304,7 @@ impl<'n> Diagnosis<'n> {
     pub fn answer(&mut self, test: Test, answer: Answer) -> Told {
         let minutes = crate::choice::minutes(&self.system.install, &self.standing(), &test);
         let silent = answer == Answer::NotTaken;
-        self.taken.push(Taken { test, answer, minutes, complaint: false });
+        self.taken.push(Taken { test, answer, minutes, complaint: false, times: 1 });
         if silent {
             let told = Told { ruled_out: Vec::new(), back: Vec::new(), remain: self.remaining().len() };
             self.told.push(told.clone());
@@ -393,18 +387,19 @@ fn live(network: &Network<'_>, carrying: &[ElementId]) -> BTreeSet<NodeId> {
 
 /// The complaint as observations.
 fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
-    let pairs = complaint.what.iter().zip(&complaint.how);
-    pairs
-        .filter_map(|(part, word)| {
-            let sight = system.sight_of.iter().position(|p| p == part)?;
-            Some(Taken {
-                test: Test { set_up: complaint.set_up.clone(), probe: Probe::Look(sight), at: Target::Part(*part) },
-                answer: Answer::Word(*word),
-                minutes: Minutes::ZERO,
-                complaint: true,
-            })
-        })
-        .collect()
+    let of = |fact: &Fact| Taken {
+        test: Test {
+            set_up: fact.set_up.clone(),
+            probe: Probe::Look(fact.sight),
+            at: Target::Part(system.sights[fact.sight].part),
+        },
+        answer: Answer::Word(fact.word),
+        minutes: Minutes::ZERO,
+        complaint: true,
+        // The customer has seen what is wrong, and so has the person who starts the job.
+        times: if fact.wrong { 2 } else { 1 },
+    };
+    complaint.facts.iter().map(of).collect()
 }
 
 /// What is reckoned with until tolerances are carried as shared unknowns: the description is right within 1.5 % and 20 mV; an

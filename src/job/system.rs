@@ -1,15 +1,17 @@
 //! An install made ready for fault finding: its circuit, its suspects, what can be seen of it.
 
-use super::vocabulary::Said;
-use crate::belief::{Senses, Sight, Vocabulary};
+use super::sights::sights;
+use super::vocabulary::{Said, When};
+use crate::belief::{Senses, Timing, Vocabulary};
 use crate::choice::Instruments;
 use crate::circuit::{Circuit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
 use crate::index::IdVec;
 use crate::install::{Install, PartId, PointId};
-use crate::knowledge::{Role, WordTable};
+use crate::knowledge::{Notices, Role, WordTable};
 use crate::network::Instrument;
 use crate::suspects::{Fault, FaultId, Severity, Shares, Suspects};
 use crate::units::{Amps, Ohms};
+use std::rc::Rc;
 
 /// An install with everything that fault finding needs of it.
 #[derive(Debug)]
@@ -24,12 +26,23 @@ pub struct System {
     pub suspects: Suspects,
     /// What can be perceived.
     pub senses: Senses,
-    /// The part of each sight.
-    pub sight_of: Vec<PartId>,
-    /// Name of the word table of each sight.
-    pub table_of: Vec<String>,
+    /// Whose each sight is, in the order of the sights.
+    pub sights: Vec<SightOf>,
     /// The minus of the first supply: where a black lead goes when nothing else is near.
     pub reference: PointId,
+}
+
+/// Whose a sight is, and in which words it is told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SightOf {
+    /// The part.
+    pub part: PartId,
+    /// What it is called where the part has several (`main beam`); empty for the only one.
+    pub name: String,
+    /// What is noticed.
+    pub notices: Notices,
+    /// The word table, in the words of the part's kind.
+    pub table: Rc<WordTable>,
 }
 
 /// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.
@@ -47,26 +60,15 @@ impl System {
         let possible: IdVec<FaultId, PossibleFault> = circuit.possible_faults(&install)?.into_iter().collect();
         let faults = possible.iter().map(fault).collect();
         let suspects = Suspects::singles(faults, Shares::default());
-        let words = &install.knowledge.words;
-        let said = |table: &str| -> Option<Box<dyn Vocabulary>> {
-            let table: &WordTable = words.get(table)?;
-            Some(Box::new(Said(table.clone())))
+        let tester: Option<Box<dyn Vocabulary>> = match install.knowledge.words.get(TESTER) {
+            Some(table) => Some(Box::new(Said(Rc::new(table.clone())))),
+            None => None,
         };
-        let mut senses = Senses { sights: Vec::new(), tester: said(TESTER) };
-        let mut sight_of = Vec::new();
-        let mut table_of = Vec::new();
-        for sighted in &circuit.sights {
-            let Some(vocabulary) = said(&sighted.table) else { continue };
-            senses.sights.push(Sight {
-                element: sighted.element,
-                nominal_watts: sighted.nominal.get().max(1e-9),
-                vocabulary,
-            });
-            sight_of.push(sighted.part);
-            table_of.push(sighted.table.clone());
-        }
+        let timing: Box<dyn Timing> = Box::new(When::new(&install, &possible));
+        let (sights, seen) = sights(&install, &circuit);
+        let senses = Senses { sights: seen, tester, timing: Some(timing) };
         let reference = reference(&install, &circuit);
-        Ok(Self { install, circuit, possible, suspects, senses, sight_of, table_of, reference })
+        Ok(Self { install, circuit, possible, suspects, senses, sights, reference })
     }
 
     /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.
@@ -99,7 +101,7 @@ impl System {
 
     /// The word table of a sight.
     pub fn words(&self, sight: usize) -> Option<&WordTable> {
-        self.install.knowledge.words.get(self.table_of.get(sight)?)
+        self.sights.get(sight).map(|s| s.table.as_ref())
     }
 
     /// The word table for the light of a tester.

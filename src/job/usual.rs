@@ -2,25 +2,26 @@
 
 use super::System;
 use crate::belief::{Predicted, Probe, predict};
-use crate::circuit::SetUp;
+use crate::circuit::{Inner, Primitive, Reset, SetUp};
 use crate::install::PartId;
-use crate::knowledge::{Noticed, NoticedState, Role, WordTable};
+use crate::knowledge::{Noticed, Notices, Role, WordTable};
 use crate::network::Network;
 
 impl System {
-    /// The word for a part that runs at its nominal power.
-    pub fn good_word(&self, part: PartId) -> Option<usize> {
-        let table = self.words(self.sight(part)?)?;
-        likeliest(table, Noticed::Share(1.0))
+    /// The word for a sight of a part that runs at its nominal power.
+    pub fn good_word(&self, sight: usize) -> Option<usize> {
+        let table = self.words(sight)?;
+        let share = match self.sights.get(sight)?.notices {
+            Notices::Work | Notices::Heat => 1.0,
+            Notices::Standing => 0.0,
+            Notices::Charge => CHARGED,
+        };
+        likeliest(table, Noticed::Share(share))
     }
 
-    /// The position of a part's sight.
-    pub fn sight(&self, part: PartId) -> Option<usize> {
-        self.sight_of.iter().position(|p| *p == part)
-    }
-
-    /// The set-up nearest to rest in which the healthy system makes a load work: one control moved, two or three.
-    pub fn usual_set_up(&self, load: PartId) -> Option<SetUp> {
+    /// The set-up nearest to rest in which the healthy system makes a load work (`sight`: what it does): one control moved,
+    /// two or three.
+    pub fn usual_set_up(&self, sight: usize) -> Option<SetUp> {
         let netlist = &self.circuit.netlist;
         let network = Network::new(netlist);
         let rest = SetUp::at_rest(&netlist.controls);
@@ -33,7 +34,7 @@ impl System {
                 .collect()
         };
         let ones = moved(&rest);
-        let works = |set_up: &SetUp| self.works(&network, load, set_up);
+        let works = |set_up: &SetUp| self.works(&network, sight, set_up);
         if works(&rest) {
             return Some(rest);
         }
@@ -47,8 +48,8 @@ impl System {
         ones.iter().flat_map(moved).flat_map(|s| moved(&s)).find(|s| works(s))
     }
 
-    fn works(&self, network: &Network<'_>, load: PartId, set_up: &SetUp) -> bool {
-        let (Some(sight), Some(good)) = (self.sight(load), self.good_word(load)) else { return false };
+    fn works(&self, network: &Network<'_>, sight: usize, set_up: &SetUp) -> bool {
+        let Some(good) = self.good_word(sight) else { return false };
         let fresh = network.fresh();
         let Ok(branches) = network.enter(&[], &fresh, set_up) else { return false };
         branches.first().is_some_and(|b| {
@@ -57,25 +58,87 @@ impl System {
         })
     }
 
-    /// The protection nearest above a load and the word for its being open, for a complaint that says so.
-    pub fn blown_fuse_of(&self, load: PartId, complaint: &str) -> Option<(PartId, usize)> {
-        if complaint != BLOWS {
-            return None;
-        }
+    /// The protection nearest above a part that can be seen: one that can be closed again (`resets`), or one that blows for
+    /// good. A part that protects is its own.
+    pub fn protection_of(&self, part: PartId, resets: bool) -> Option<PartId> {
         let wiring = self.install.wiring();
-        let (enter, _) = wiring.ends(load)?;
+        let (enter, _) = wiring.ends(part)?;
         let protects = |part: &PartId| {
-            let role = self.install.knowledge.kinds[self.install.parts[*part].kind].role;
-            role == Role::Protection && self.sight(*part).is_some()
+            let kind = &self.install.knowledge.kinds[self.install.parts[*part].kind];
+            let of = &self.circuit.elements_of[*part];
+            let suits = |inner: &Inner| match self.circuit.netlist.elements[inner.element].primitive {
+                Primitive::Fuse { reset, .. } => (reset != Reset::Never) == resets,
+                _ => false,
+            };
+            kind.role == Role::Protection && self.sight(*part).is_some() && of.iter().any(suits)
         };
-        let fuse = wiring.feed_of(enter).into_iter().rev().find(protects)?;
-        let word = likeliest(self.words(self.sight(fuse)?)?, Noticed::State(NoticedState::Opened))?;
-        Some((fuse, word))
+        std::iter::once(part).chain(wiring.feed_of(enter).into_iter().rev()).find(protects)
+    }
+
+    /// The set-up, at rest or one control away, in which a part turns most power into heat in the healthy system.
+    pub(super) fn most_current(&self, part: PartId) -> Option<SetUp> {
+        let netlist = &self.circuit.netlist;
+        let network = Network::new(netlist);
+        let rest = SetUp::at_rest(&netlist.controls);
+        let ones = netlist.controls.enumerate().flat_map(|(id, c)| {
+            let rest = rest.clone();
+            (0..c.positions.len()).map(move |position| rest.clone().with(id, position))
+        });
+        let mut best: Option<(f64, SetUp)> = None;
+        for set_up in std::iter::once(rest.clone()).chain(ones) {
+            let Ok(branches) = network.enter(&[], &network.fresh(), &set_up) else { continue };
+            let Some(branch) = branches.first() else { continue };
+            let amps = |inner: &Inner| branch.state.current(inner.element).get().abs();
+            let most = self.circuit.elements_of[part].iter().map(amps).fold(0.0, f64::max);
+            if best.as_ref().is_none_or(|(known, _)| most > known + 1e-9) {
+                best = Some((most, set_up));
+            }
+        }
+        best.map(|(_, set_up)| set_up)
+    }
+
+    /// The set-up in which the engine runs fast and fills a battery; one further control is moved where that needs it (a key).
+    pub(super) fn running_set_up(&self) -> Option<SetUp> {
+        let (id, control) = self.engine()?;
+        let netlist = &self.circuit.netlist;
+        let base = SetUp::at_rest(&netlist.controls).with(id, control.positions.len().saturating_sub(1));
+        let sight = self.sights.iter().position(|s| s.notices == Notices::Charge);
+        let Some(sight) = sight else { return Some(base) };
+        let good = self.good_word(sight)?;
+        let ones = netlist.controls.enumerate().flat_map(|(id, c)| {
+            let base = &base;
+            (0..c.positions.len()).map(move |position| base.clone().with(id, position))
+        });
+        let fills = |set_up: &SetUp| self.word_when_well(sight, set_up) == Some(good);
+        std::iter::once(base.clone()).chain(ones).find(fills).or(Some(base))
+    }
+
+    /// `set_up` with what another one has moved from rest.
+    pub fn moved_as(&self, mut set_up: SetUp, other: &SetUp) -> SetUp {
+        for (id, control) in self.circuit.netlist.controls.enumerate() {
+            if let Some(position) = other.positions.get(id).filter(|p| **p != control.rest) {
+                set_up = set_up.with(id, *position);
+            }
+        }
+        set_up
+    }
+
+    /// The word for a sight in a set-up of the healthy system.
+    pub(super) fn word_when_well(&self, sight: usize, set_up: &SetUp) -> Option<usize> {
+        let network = Network::new(&self.circuit.netlist);
+        let branches = network.enter(&[], &network.fresh(), set_up).ok()?;
+        let state = &branches.first()?.state;
+        match predict(&network, &self.senses, state, &Probe::Look(sight), |e| state.state(e)) {
+            Predicted::Words(shares) => {
+                (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]).then(b.cmp(a)))
+            }
+            Predicted::Number { .. } => None,
+        }
     }
 }
 
-/// The complaint that is about the fuse above a load.
-pub const BLOWS: &str = "blows its fuse";
+/// Volts over nominal of a battery that is being filled: 14.0 V at 12 V, common practice, no source.
+const CHARGED: f64 = 1.17;
 
 fn likeliest(table: &WordTable, noticed: Noticed) -> Option<usize> {
     let share = |word: usize| table.words.get(word).map_or(0.0, |w| table.likelihood(&w.key, noticed));

@@ -1,12 +1,18 @@
 //! The word tables of the knowledge base as the vocabularies of the belief.
 
-use crate::belief::{Seen, Vocabulary};
-use crate::knowledge::{Noticed, NoticedState, WordTable};
+use crate::belief::{Seen, Timing, Vocabulary};
+use crate::circuit::{Effect, PossibleFault};
+use crate::index::IdVec;
+use crate::install::Install;
+use crate::knowledge::{Nature, Noticed, NoticedState, Occasions, WordTable};
 use crate::network::ElementState;
+use crate::suspects::FaultId;
+use std::collections::BTreeMap;
+use std::rc::Rc;
 
 /// A word table, asked with what the network computes.
 #[derive(Debug)]
-pub(super) struct Said(pub WordTable);
+pub(super) struct Said(pub Rc<WordTable>);
 
 impl Vocabulary for Said {
     fn count(&self) -> usize {
@@ -32,6 +38,53 @@ fn noticed(seen: &Seen) -> Noticed {
         | ElementState::Diode(_)
         | ElementState::Motor(_)
         | ElementState::Power(_)
-        | ElementState::Source(_) => Noticed::Share(seen.power_share),
+        | ElementState::Source(_) => Noticed::Share(seen.share),
+    }
+}
+
+/// The occasions of the knowledge base, with the row of each fault of an install.
+#[derive(Debug)]
+pub(super) struct When {
+    occasions: Occasions,
+    nothing: Vec<f64>,
+    rows: IdVec<FaultId, Vec<f64>>,
+}
+
+impl When {
+    pub(super) fn new(install: &Install, possible: &IdVec<FaultId, PossibleFault>) -> Self {
+        let occasions = install.knowledge.complaints.occasions.clone();
+        let none = BTreeMap::new();
+        let row = |fault: &PossibleFault| {
+            let own = fault.mode(install).map_or(&none, |mode| &mode.when);
+            occasions.row(nature(&fault.effect), own)
+        };
+        let rows = possible.iter().map(row).collect();
+        Self { nothing: occasions.row(Nature::Nothing, &none), rows, occasions }
+    }
+}
+
+impl Timing for When {
+    fn count(&self) -> usize {
+        self.occasions.words.len()
+    }
+    /// Of several faults each may be the one that shows: the mean of theirs.
+    fn likelihood(&self, word: usize, faults: &[FaultId], watts: f64) -> f64 {
+        if faults.is_empty() {
+            return self.occasions.likelihood(word, &self.nothing, 0.0);
+        }
+        let of = |fault: &FaultId| self.occasions.likelihood(word, &self.rows[*fault], watts);
+        faults.iter().map(of).sum::<f64>() / faults.len() as f64
+    }
+}
+
+fn nature(effect: &Effect) -> Nature {
+    match effect {
+        Effect::Open(_) => Nature::Open,
+        Effect::Series(_) => Nature::Series,
+        Effect::Leak(..) => Nature::Leak,
+        Effect::Short(..) => Nature::Short,
+        Effect::Stuck(_) => Nature::Stuck,
+        Effect::Value(_) => Nature::Value,
+        Effect::Swapped(_) => Nature::Swapped,
     }
 }

@@ -11,6 +11,7 @@ macro_rules! embed {
 /// All built-in knowledge files: name and text.
 pub const FILES: &[NamedText<'static>] = embed! {
     "cautions.yaml"
+    "complaints.yaml"
     "facts/drop-limits.yaml"
     "facts/meters-and-copper.yaml"
     "facts/protection-rules.yaml"

@@ -1,6 +1,7 @@
 //! The resolved form of a part kind: what `knowledge/parts/*.yaml` and an install's own `kinds:` become.
 
 use super::behaviour::{ElementSpec, PrimitiveSpec};
+use super::complaints::{Complaints, Notices};
 use super::{Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
@@ -23,6 +24,8 @@ pub struct Knowledge {
     pub facts: BTreeMap<String, Fact>,
     /// Words for what people see, by name of the table.
     pub words: BTreeMap<String, WordTable>,
+    /// What people complain of.
+    pub complaints: Complaints,
     /// Cautions by key.
     pub cautions: BTreeMap<String, Caution>,
     /// Meanings of terminal numbers.
@@ -64,7 +67,7 @@ pub struct Kind {
     /// Failure modes.
     pub modes: Vec<Mode>,
     /// What a person can see, hear or feel of it.
-    pub sight: Option<Sight>,
+    pub sights: Vec<Sight>,
     /// Where it can be probed (`open`: needs the place opened; `sealed`: cannot; `free`: nothing to open).
     pub access: String,
     /// Cautions, by key of `knowledge/cautions.yaml`.
@@ -207,6 +210,8 @@ pub struct Mode {
     pub says: String,
     /// What it does.
     pub effect: ModeEffect,
+    /// When it shows, where that differs from other faults of its nature: position of the occasion's word, probability.
+    pub when: BTreeMap<usize, f64>,
     /// Prior weight relative to other modes of all kinds (a blown fuse is 1).
     pub weight: f64,
     /// Where the weight comes from.
@@ -262,11 +267,16 @@ pub struct Severity {
 /// What a person can see, hear or feel, and of which element.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sight {
+    /// What it is called where a part has several (`main beam`); empty for the only one.
+    pub name: String,
     /// The word table in `knowledge/words.yaml` (`lamp`, `load`, `relay`, `fuse`).
     pub table: String,
+    /// Which computed quantity is noticed.
+    pub notices: Notices,
     /// Key of the element whose power, current or state is seen.
     pub element: String,
-    /// Watts in that element when all is well; `None`: what it takes with the part's nominal voltage across it.
+    /// Watts in that element when all is well; `None`: what it takes with the part's nominal voltage across it. For a battery
+    /// that stands, the drain in amps that empties it within days.
     pub full: Option<Amount>,
     /// Words of this kind for the states of the table (`weak` -> `dim`, `slow`), where they differ.
     pub words: BTreeMap<String, String>,

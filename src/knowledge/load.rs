@@ -1,10 +1,11 @@
 //! Reads knowledge files: the built-in ones first, then a user's, which add or replace by name.
 
+mod complaints;
 mod figures;
 mod words;
 
 use super::error::{Mistake, Wrong};
-use super::raw::{Ordered, RawCaution, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text};
+use super::raw::{Ordered, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text};
 use super::resolve::{self, Report};
 use super::{Caution, Fact, Kind, KindId, Knowledge, Service, TerminalWord};
 use serde::Deserialize;
@@ -19,6 +20,7 @@ enum Sort {
     Cautions,
     Tolerances,
     Words,
+    Complaints,
     Kinds,
 }
 
@@ -32,6 +34,7 @@ impl Sort {
             (_, "cautions") => Some(Self::Cautions),
             (_, "tolerances") => Some(Self::Tolerances),
             (_, "words") => Some(Self::Words),
+            (_, "complaints") => Some(Self::Complaints),
             (Some("tables"), _) => Some(Self::Table),
             (Some("facts"), _) => Some(Self::Facts),
             (Some("parts"), _) => Some(Self::Kinds),
@@ -81,7 +84,7 @@ impl Knowledge {
                 Some(sort) => knowledge.read(sort, text, &mut report),
                 None => report.whole(
                     "a knowledge file stands in `parts/`, `tables/` or `facts/`, or is called `words`, \
-                    `cautions`, `terminals` or `tolerances`",
+                    `complaints`, `cautions`, `terminals` or `tolerances`",
                 ),
             }
             mistakes.append(&mut report.mistakes);
@@ -156,6 +159,11 @@ impl Knowledge {
                 for (key, raw) in report.parse::<Ordered<RawWords>>(text).unwrap_or_default().0 {
                     let table = words::words(&raw, report);
                     self.words.insert(key.value, table);
+                }
+            }
+            Sort::Complaints => {
+                if let Some(raw) = report.parse::<RawComplaints>(text) {
+                    self.complaints = complaints::complaints(&raw, report);
                 }
             }
             Sort::Kinds => {

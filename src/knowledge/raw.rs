@@ -69,6 +69,8 @@ pub(super) struct RawKind {
     #[serde(default, rename = "springs back")]
     pub(super) springs_back: bool,
     pub(super) sight: Option<RawSight>,
+    #[serde(default)]
+    pub(super) sights: Vec<RawSight>,
     pub(super) access: Text,
     #[serde(default)]
     pub(super) cautions: Vec<Text>,
@@ -226,15 +228,56 @@ raw! {
     }
     /// What is seen, heard or felt.
     RawSight {
+        pub(super) name: Option<Text>,
         pub(super) table: Text,
+        pub(super) of: Option<Text>,
         pub(super) element: Text,
         pub(super) full: Option<Text>,
         #[serde(default)]
         pub(super) words: Ordered<String>,
     }
+    /// What people complain of.
+    RawComplaints {
+        pub(super) manners: Ordered<RawManner>,
+        pub(super) heat: RawHeat,
+        pub(super) occasions: RawOccasions,
+    }
+    /// How a fault shows.
+    RawManner {
+        pub(super) says: Text,
+        #[serde(default)]
+        pub(super) also: Vec<Text>,
+        pub(super) of: Text,
+        pub(super) shows: Vec<Text>,
+        pub(super) with: Text,
+        pub(super) comes: Option<Text>,
+        #[serde(default)]
+        pub(super) instead: Vec<Text>,
+    }
+    /// When a part feels hot: watts by role.
+    RawHeat {
+        pub(super) table: Text,
+        pub(super) hot: Ordered<Text>,
+        pub(super) source: Text,
+    }
+    /// When a fault shows: words, and their probabilities by the nature of a fault.
+    RawOccasions {
+        pub(super) source: Text,
+        pub(super) words: Ordered<RawWord>,
+        pub(super) natures: Ordered<Ordered<f64>>,
+        pub(super) warm: RawWarm,
+    }
+    /// The row that takes over when the faulty place itself gets warm.
+    RawWarm {
+        pub(super) above: Text,
+        pub(super) width: Spanned<f64>,
+        pub(super) words: Ordered<f64>,
+    }
     /// A failure mode: exactly one effect.
     RawMode {
         pub(super) says: Text,
+        #[serde(default)]
+        pub(super) when: Ordered<f64>,
         #[serde(default)]
         pub(super) open: Vec<Text>,
         #[serde(default, rename = "open in all pins")]

@@ -73,7 +73,7 @@ impl Report<'_> {
 }
 
 /// Words for the roles.
-const ROLES: [(&str, Role); 9] = [
+pub(super) const ROLES: [(&str, Role); 9] = [
     ("supply", Role::Supply),
     ("protection", Role::Protection),
     ("control", Role::Control),
@@ -121,7 +121,7 @@ pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowle
     let elements = names.elements(known);
     let mut names = Names { raw, figures: &figures, elements: &elements, report: &mut *report };
     let modes = names.modes(known);
-    let sight = names.sight(known);
+    let sights = names.sights(known);
     let through = through(raw, &terminals, report);
     if !["free", "open", "sealed"].contains(&raw.access.value.as_str()) {
         report.unreadable(&raw.access, "`free`, `open` or `sealed`");
@@ -143,7 +143,7 @@ pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowle
         positions: raw.positions.iter().map(|p| p.value.clone()).collect(),
         momentary: raw.springs_back,
         modes,
-        sight,
+        sights,
         access: raw.access.value.clone(),
         cautions,
     };

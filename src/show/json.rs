@@ -99,8 +99,9 @@ fn test_value(system: &System, test: &Test) -> Value {
     map.insert("with".to_owned(), set_up(system, &test.set_up));
     let point = |p| json!(system.install.points[p].name);
     match (&test.probe, &test.at) {
-        (Probe::Look(_), Target::Part(part)) => {
-            map.insert("look".to_owned(), json!(system.install.parts[*part].id));
+        (Probe::Look(sight), Target::Part(_)) => {
+            let name = system.sights.get(*sight).map_or_else(String::new, |s| system.sight_name(s));
+            map.insert("look".to_owned(), json!(name));
         }
         (probe, Target::Points { red, black }) => {
             let instrument = match probe {

@@ -34,6 +34,7 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
             row(&mut out, "Test lamp", &format!("one end on {}", lead(system, *red, at)));
             row(&mut out, "", &format!("other end on {}", lead(system, *black, at)));
         }
+        (Probe::Look(sight), Target::Part(id)) => row(&mut out, "Look at", &seen(system, *sight, &part(system, *id))),
         (_, Target::Part(id)) => row(&mut out, "Look at", &part(system, *id)),
         (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
     }
@@ -73,7 +74,13 @@ pub fn prompt(system: &System, test: &Test) -> String {
 /// A test in one line, for lists and reports.
 pub fn brief(system: &System, test: &Test) -> String {
     match &test.at {
-        Target::Part(id) => format!("look at {}", system.install.parts[*id].label),
+        Target::Part(id) => {
+            let label = &system.install.parts[*id].label;
+            match &test.probe {
+                Probe::Look(sight) => format!("look at {}", seen(system, *sight, label)),
+                _ => format!("look at {label}"),
+            }
+        }
         Target::Points { red, black } => {
             let (red, black) = (short(system, *red), short(system, *black));
             match test.probe {
@@ -82,6 +89,12 @@ pub fn brief(system: &System, test: &Test) -> String {
             }
         }
     }
+}
+
+/// What is looked at of a part, where there is more than one thing.
+fn seen(system: &System, sight: usize, part: &str) -> String {
+    let name = system.sights.get(sight).map_or("", |s| s.name.as_str());
+    if name.is_empty() { part.to_owned() } else { format!("{part}, {name}") }
 }
 
 /// A point in few words: its name without what is said of it.

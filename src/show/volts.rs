@@ -1,10 +1,10 @@
 //! What every point along the way of a current should read.
 
 use super::text::{amps, line, paragraph, set_up, volts};
-use crate::belief::{Probe, predict};
+use crate::belief::{Predicted, Probe, predict};
 use crate::circuit::{Inner, NodeId, SetUp};
 use crate::job::{Step, System, Trace};
-use crate::knowledge::Role;
+use crate::knowledge::{Role, Word};
 use crate::network::{ElementState, Network, Operating};
 use serde_json::{Value, json};
 
@@ -29,12 +29,15 @@ impl Picture<'_, '_> {
     }
 
     /// What a person would see of a part.
-    fn seen(&self, step: &Step) -> Option<String> {
-        let sight = self.system.sight_of.iter().position(|p| *p == step.part)?;
+    fn seen(&self, step: &Step) -> Option<&Word> {
+        let sight = self.system.sight(step.part)?;
         let senses = &self.system.senses;
         let probe = Probe::Look(sight);
-        let seen = predict(self.network, senses, self.state, &probe, |e| self.rest.state(e));
-        Some(super::text::predicted(&seen, self.system.words(sight)))
+        let Predicted::Words(shares) = predict(self.network, senses, self.state, &probe, |e| self.rest.state(e)) else {
+            return None;
+        };
+        let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]))?;
+        self.system.words(sight)?.words.get(best)
     }
 
     /// The part, and the pin where the current passes one of several.
@@ -111,7 +114,7 @@ pub fn table(picture: &Picture<'_, '_>, trace: &Trace) -> String {
     let mut out = String::new();
     let load = &trace.load;
     let name = &picture.system.install.parts[load.part].label;
-    let seen = picture.seen(load).unwrap_or_default();
+    let seen = picture.seen(load).map_or("", |word| word.says.as_str());
     let current = amps(picture.current(load));
     paragraph(&mut out, 0, &format!("{name}: {seen}, {current} ({})", set_up(picture.system, picture.set_up)));
     line(&mut out, &format!("  {:<26}{:>8} {:>8}  {}", "current flows down", "enters", "leaves", "stands"));
@@ -180,7 +183,7 @@ pub fn json(picture: &Picture<'_, '_>, traces: &[Trace]) -> Value {
         .map(|trace| {
             json!({
                 "load": id(&trace.load),
-                "looks": picture.seen(&trace.load),
+                "looks": picture.seen(&trace.load).map(|word| word.key.as_str()),
                 "feed": trace.feed.iter().map(step).collect::<Vec<_>>(),
                 "through": step(&trace.load),
                 "return": trace.back.iter().map(step).collect::<Vec<_>>(),

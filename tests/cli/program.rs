@@ -34,7 +34,7 @@ impl Ran {
 }
 
 /// The program, to be run in the folder of the crate.
-pub(super) fn program() -> Command {
+pub(crate) fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_halfsplit"));
     command.current_dir(env!("CARGO_MANIFEST_DIR")).env_remove("NO_COLOR");
     command

@@ -70,7 +70,7 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
     assert_snapshot!("screen_lamp", on_screen(&system, 12, light, &expect));
 
     let relay = system.part("B.1.relay").unwrap();
-    let sight = system.sight_of.iter().position(|p| *p == relay).unwrap();
+    let sight = system.sight(relay).unwrap();
     let look = Test { set_up: set_up(&system, "S2"), probe: Probe::Look(sight), at: Target::Part(relay) };
     let expect = Expect { good: None, bad: None, outcomes: Vec::new() };
     assert_snapshot!("screen_look", on_screen(&system, 1, look, &expect));

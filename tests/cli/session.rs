@@ -122,7 +122,8 @@ impl Bench {
     fn word(&self, asked: &Asked) -> String {
         let system = &self.system;
         let probe = if asked.lamp.is_empty() {
-            let found = system.sight_of.iter().position(|p| dense(&text::part(system, *p)) == asked.look);
+            let found =
+                system.looks().into_iter().find(|(p, _)| dense(&text::part(system, *p)) == asked.look).map(|(_, s)| s);
             Probe::Look(found.unwrap_or_else(|| panic!("no part {}", asked.look)))
         } else {
             let (one, other) = asked.lamp.split_once("otherendon").unwrap();
@@ -174,7 +175,12 @@ impl<W: Write> Talk<'_, W> {
 
     /// The complaint: the lamp is dark with S1 on.
     fn complain(&mut self) {
-        for (prompt, answer) in [("number or name >", "lamp"), ("number or word >", "dark"), ("1, or names >", "1")] {
+        for (prompt, answer) in [
+            ("number, name or letter >", "lamp"),
+            ("number or word >", "dark"),
+            ("number >", "1"),
+            ("1, or names >", "1"),
+        ] {
             self.expect(&[prompt]);
             self.send(answer);
         }
@@ -226,7 +232,7 @@ fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
             tried = true;
             talk.aside("h", "undo");
             talk.aside("w", "would leave");
-            talk.aside("s", "description");
+            talk.aside("s", "possible:");
             talk.send(&bench.answer(&asked));
             let Some(_) = talk.test(number + 1) else { return };
             talk.send("u");

@@ -22,8 +22,8 @@ fn make(record: &Record) {
     let complaint = record.answers(&system).complaint;
     let network = Network::new(&system.circuit.netlist);
     let mut bench = Bench::new(&system, &record.hidden);
-    for (part, word) in complaint.what.iter().zip(&complaint.how) {
-        if let Some(why) = bench.disagrees_with_complaint(*part, *word, &complaint.set_up) {
+    for fact in &complaint.facts {
+        if let Some(why) = bench.disagrees_with_complaint(fact) {
             say(&format!("{}: {why}", record.name));
         }
     }

@@ -5,13 +5,13 @@
 
 use super::record::Hidden;
 use crate::support::ngspice::{Kept, Solved, solve};
-use halfsplit::belief::{Answer, Probe};
+use halfsplit::belief::{Answer, Probe, Shown};
 use halfsplit::choice::{Target, Test};
-use halfsplit::circuit::{Edit, Element, ElementId, NodeId, Primitive, SetUp, edited};
+use halfsplit::circuit::{Edit, Element, ElementId, Emf, NodeId, Primitive, SetUp, edited};
 use halfsplit::document::Source;
 use halfsplit::index::Id;
-use halfsplit::install::{PartId, load};
-use halfsplit::job::{Given, System};
+use halfsplit::install::load;
+use halfsplit::job::{Fact, Given, System};
 use halfsplit::knowledge::{Knowledge, Noticed, NoticedState, WordTable};
 use halfsplit::network::Instrument;
 use halfsplit::units::Ohms;
@@ -129,19 +129,35 @@ impl<'s> Bench<'s> {
         if solved.chatters {
             return Noticed::State(NoticedState::Unsteady);
         }
-        let k = seen.element.position();
         let elements = edited(netlist, &self.edits);
-        let state = match &netlist.elements[seen.element].primitive {
-            Primitive::Fuse { .. } if elements[seen.element].is_some() && solved.active[k] => NoticedState::Whole,
+        let power = |id: ElementId| elements[id].as_ref().map_or(0.0, |e| watts(e, id, &solved));
+        let (element, nominal) = match &seen.shown {
+            Shown::Work { element, nominal } => (*element, *nominal),
+            Shown::Heat { elements, hot } => {
+                return Noticed::Share(elements.iter().map(|e| power(*e)).sum::<f64>() / hot);
+            }
+            Shown::Charge { posts: (plus, minus), nominal } => {
+                return Noticed::Share(solved.between(*plus, *minus).unwrap_or(0.0) / nominal);
+            }
+            // The same measure as the knowledge base names it: the drain, and how far below 1.02 of nominal it rests.
+            Shown::Standing { source, posts: (plus, minus), drain, nominal } => {
+                let inside = &netlist.elements[*source];
+                let volts = solved.between(inside.from, inside.to).unwrap_or(0.0);
+                let amps = if volts.abs() > 1e-9 { (-power(*source) / volts).max(0.0) } else { 0.0 };
+                let rests = solved.between(*plus, *minus).unwrap_or(0.0);
+                return Noticed::Share(amps / drain + (1.02 * nominal - rests).max(0.0) / (0.05 * nominal));
+            }
+        };
+        let k = element.position();
+        let state = match &netlist.elements[element].primitive {
+            Primitive::Fuse { .. } if elements[element].is_some() && solved.active[k] => NoticedState::Whole,
             Primitive::Fuse { .. } => NoticedState::Opened,
             Primitive::Coil { .. } => {
                 let rest = self.plain(&SetUp::at_rest(&netlist.controls));
                 if rest.pulled[k] == solved.pulled[k] { NoticedState::Unchanged } else { NoticedState::Changed }
             }
             _ => {
-                let element = elements[seen.element].as_ref();
-                let watts = element.map_or(0.0, |e| watts(e, seen.element, &solved));
-                return Noticed::Share((watts / seen.nominal_watts).max(0.0));
+                return Noticed::Share((power(element) / nominal).max(0.0));
             }
         };
         Noticed::State(state)
@@ -161,13 +177,12 @@ impl<'s> Bench<'s> {
     }
 
     /// Why a complaint is not what would be seen, if so: a word with less than a tenth of the probability.
-    pub(super) fn disagrees_with_complaint(&mut self, part: PartId, word: usize, set_up: &SetUp) -> Option<String> {
-        self.enter(set_up);
-        let sight = self.system.sight_of.iter().position(|p| *p == part).expect("a part that is seen");
-        let table = self.system.words(sight).expect("words for a sight");
-        let noticed = self.noticed(sight, set_up);
-        let share = table.likelihood(&table.words[word].key, noticed);
-        (share < 0.1).then(|| format!("`{}` is hardly said of {noticed:?}", table.words[word].key))
+    pub(super) fn disagrees_with_complaint(&mut self, fact: &Fact) -> Option<String> {
+        self.enter(&fact.set_up);
+        let table = self.system.words(fact.sight).expect("words for a sight");
+        let noticed = self.noticed(fact.sight, &fact.set_up);
+        let share = table.likelihood(&table.words[fact.word].key, noticed);
+        (share < 0.1).then(|| format!("`{}` is hardly said of {noticed:?}", table.words[fact.word].key))
     }
 
     /// An answer as it stands in a job file.
@@ -238,6 +253,15 @@ fn watts(element: &Element, id: ElementId, solved: &Solved) -> f64 {
         }
         Primitive::Motor { winding, running, .. } => volts * volts / if on { running.get() } else { winding.get() },
         Primitive::Resistance { ohms } | Primitive::Coil { ohms, .. } => volts * volts / ohms.get(),
+        Primitive::Contact { closed: ohms, .. } | Primitive::Fuse { ohms, .. } => {
+            if on {
+                volts * volts / ohms.get()
+            } else {
+                0.0
+            }
+        }
+        // A source takes up what runs into its plus: less than nothing while it delivers.
+        Primitive::Source { emf: Emf::Fixed(emf), internal, .. } => volts * (volts - emf.get()) / internal.get(),
         Primitive::Power { watts, .. } if on => watts.get(),
         Primitive::Power { leakage, .. } => volts * volts / leakage.get(),
         other => panic!("the power of {other:?} is not looked at in any job"),

@@ -203,5 +203,5 @@ fn the_lamp_of_the_small_install_gets_the_volts_that_are_left_over() {
     let found = volts(&off.with(s1, 1));
     assert!((found - expected).abs() < 0.005, "{found} for {expected}");
     let seen = circuit.sights.iter().find(|s| s.table == "lamp").unwrap();
-    close(seen.nominal.get(), 55.0);
+    close(seen.nominal, 55.0);
 }

@@ -190,7 +190,7 @@ fn words_follow_what_is_seen_and_change_smoothly() {
 fn a_kind_has_its_own_words_for_what_is_seen() {
     let knowledge = Knowledge::built_in();
     let motor = &knowledge.kinds[knowledge.kind("pump").unwrap()];
-    let sight = motor.sight.as_ref().unwrap();
+    let sight = motor.sights.first().unwrap();
     let table = &knowledge.words[&sight.table];
     for said in ["slow", "weak", "dim"] {
         let word = sight.word(table, said).unwrap();

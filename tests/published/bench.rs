@@ -1,7 +1,7 @@
 //! A record's bare circuit as a netlist, its faults as suspects, its steps as evidence.
 
 use super::record::{Component, Key, Named, Reading, Record, Step};
-use halfsplit::belief::{Answer, Evidence, Observation, Probe, Seen, Senses, Sight, Vocabulary};
+use halfsplit::belief::{Answer, Evidence, Observation, Probe, Seen, Senses, Shown, Sight, Vocabulary};
 use halfsplit::circuit::{
     Control, ControlId, Drive, Edit, Effect, Element, ElementId, Emf, FuseGate, Netlist, Node, NodeId, Primitive,
     Reset, SetUp,
@@ -47,7 +47,7 @@ impl Vocabulary for OnOff {
         if seen.unsteady {
             return 0.5;
         }
-        if (word == ON) == (seen.power_share >= 1.0) { 1.0 - MISTAKE } else { MISTAKE }
+        if (word == ON) == (seen.share >= 1.0) { 1.0 - MISTAKE } else { MISTAKE }
     }
 }
 
@@ -144,8 +144,7 @@ impl Bench {
         if matches!(c.kind.as_str(), "lamp" | "load" | "motor" | "coil") {
             let on = c.on_v.or(c.pull_in_v).unwrap_or(self.scale / 2.0);
             self.senses.sights.push(Sight {
-                element,
-                nominal_watts: on * on / ohms.get(),
+                shown: Shown::Work { element, nominal: on * on / ohms.get() },
                 vocabulary: Box::new(OnOff),
             });
             self.loads.push(c.name.clone());
@@ -293,7 +292,7 @@ impl Bench {
     }
 
     pub fn evidence(&self, steps: &[Step], healthy: &[f64]) -> Evidence {
-        let mut evidence = Evidence { stays: self.stays(steps), observations: Vec::new() };
+        let mut evidence = Evidence { stays: self.stays(steps), observations: Vec::new(), occasion: None };
         let mut healthy = healthy.iter();
         for (stay, step) in steps.iter().enumerate() {
             for reading in &step.readings {

@@ -57,7 +57,7 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
 }
 
 /// A row of probabilities in the order of `words`; words left out have none, and the row must sum to 1.
-fn probabilities(row: &Ordered<f64>, words: &[Word], at: &Text, report: &mut Report<'_>) -> Vec<f64> {
+pub(super) fn probabilities(row: &Ordered<f64>, words: &[Word], at: &Text, report: &mut Report<'_>) -> Vec<f64> {
     for (word, _) in &row.0 {
         if words.iter().all(|w| w.key != word.value) {
             report.unknown(word, "word in this table");

@@ -5,6 +5,7 @@ use super::super::error::Wrong;
 use super::super::raw::{RawMode, RawSoft, Text};
 use super::super::{Knowledge, Mode, ModeEffect, PrimitiveSpec, Severity, Unit};
 use super::Names;
+use std::collections::BTreeMap;
 
 /// The effects that a mode can have, for messages.
 const EFFECTS: &str = "`open`, `open in all pins`, `series`, `leak to earth`, `short to earth`, `leak`, `short`, `leak between pins`, \
@@ -29,12 +30,44 @@ impl Names<'_, '_> {
             let proof = self.report.said(&raw.proof, "how it is proven");
             let repair = self.report.said(&raw.repair, "the usual repair");
             let cautions = self.report.cautions(&raw.cautions, known);
+            let when = self.when(raw, known);
             if let Some(effect) = effect {
                 let key = key.value.clone();
-                modes.push(Mode { key, says, effect, weight, source, repair_group, shows, proof, repair, cautions });
+                modes.push(Mode {
+                    key,
+                    says,
+                    effect,
+                    when,
+                    weight,
+                    source,
+                    repair_group,
+                    shows,
+                    proof,
+                    repair,
+                    cautions,
+                });
             }
         }
         modes
+    }
+
+    /// What a mode states of when it shows.
+    fn when(&mut self, raw: &RawMode, known: &Knowledge) -> BTreeMap<usize, f64> {
+        let mut when = BTreeMap::new();
+        for (word, share) in &raw.when.0 {
+            match known.complaints.occasions.word(&word.value) {
+                None => self.report.unknown(word, "occasion"),
+                Some(position) => {
+                    when.insert(position, *share);
+                }
+            }
+            let sum: f64 = when.values().sum();
+            if !(*share > 0.0 && sum <= 1.0) {
+                let expected = "shares above 0 with a sum of at most 1";
+                self.report.note(word, Wrong::OutOfRange { text: share.to_string(), expected });
+            }
+        }
+        when
     }
 
     fn effect(&mut self, key: &Text, raw: &RawMode, known: &Knowledge) -> Option<ModeEffect> {

@@ -1,0 +1,104 @@
+//! What can be seen, heard and felt of an install: the sights of its circuit with the words for them.
+
+use super::System;
+use super::system::SightOf;
+use super::vocabulary::Said;
+use crate::belief::{Shown, Sight};
+use crate::circuit::{Circuit, NodeId, Sighted};
+use crate::install::{Install, PartId};
+use crate::knowledge::{Figures, KindId, Notices, WordTable};
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+/// The sights of a circuit, and what stands behind each, in the same order.
+pub(super) fn sights(install: &Install, circuit: &Circuit) -> (Vec<SightOf>, Vec<Sight>) {
+    let mut tables: BTreeMap<(KindId, Option<usize>), Option<Rc<WordTable>>> = BTreeMap::new();
+    let mut sights = Vec::new();
+    let mut seen = Vec::new();
+    for sighted in &circuit.sights {
+        let kind = install.parts[sighted.part].kind;
+        let own = sighted.sight.and_then(|i| install.knowledge.kinds[kind].sights.get(i));
+        let table = tables.entry((kind, sighted.sight)).or_insert_with(|| {
+            let mut table = install.knowledge.words.get(&sighted.table)?.clone();
+            // The words of the kind stand on the screen; those of the table are understood all the same.
+            for word in &mut table.words {
+                if let Some(says) = own.and_then(|own| own.words.get(&word.key)) {
+                    word.also.push(std::mem::replace(&mut word.says, says.clone()));
+                }
+            }
+            Some(Rc::new(table))
+        });
+        let (Some(table), Some(shown)) = (table, shown(install, circuit, sighted)) else { continue };
+        seen.push(Sight { shown, vocabulary: Box::new(Said(Rc::clone(table))) });
+        sights.push(SightOf {
+            part: sighted.part,
+            name: own.map_or_else(String::new, |own| own.name.clone()),
+            notices: sighted.notices,
+            table: Rc::clone(table),
+        });
+    }
+    (sights, seen)
+}
+
+fn shown(install: &Install, circuit: &Circuit, sighted: &Sighted) -> Option<Shown> {
+    let nominal = sighted.nominal.max(1e-9);
+    let first = sighted.elements.first().copied()?;
+    Some(match sighted.notices {
+        Notices::Work => Shown::Work { element: first, nominal },
+        Notices::Heat => Shown::Heat { elements: sighted.elements.clone(), hot: nominal },
+        Notices::Standing => Shown::Standing {
+            source: first,
+            posts: posts(install, circuit, sighted.part)?,
+            drain: nominal,
+            nominal: nominal_volts(install, sighted.part),
+        },
+        Notices::Charge => Shown::Charge { posts: posts(install, circuit, sighted.part)?, nominal },
+    })
+}
+
+/// The nominal voltage of a part.
+fn nominal_volts(install: &Install, part: PartId) -> f64 {
+    let part = &install.parts[part];
+    let kind = &install.knowledge.kinds[part.kind];
+    Figures { kind, stated: &part.figures, nominal: install.nominal, tables: &install.knowledge.tables }.nominal()
+}
+
+/// The first two terminals of a supply: plus and minus.
+fn posts(install: &Install, circuit: &Circuit, part: PartId) -> Option<(NodeId, NodeId)> {
+    match install.parts[part].terminals[..] {
+        [plus, minus, ..] => Some((circuit.node_of[plus], circuit.node_of[minus])),
+        _ => None,
+    }
+}
+
+impl System {
+    /// The position of what a part does: its first sight.
+    pub fn sight(&self, part: PartId) -> Option<usize> {
+        self.sight_as(part, Notices::Work)
+    }
+
+    /// The position of a part's first sight of this sort.
+    pub fn sight_as(&self, part: PartId, notices: Notices) -> Option<usize> {
+        self.sights.iter().position(|s| s.part == part && s.notices == notices)
+    }
+
+    /// The sight called `left lamp`, or `headlamp.main beam` where a part has several.
+    pub fn sight_called(&self, name: &str) -> Option<usize> {
+        if let Some(sight) = self.part(name).and_then(|part| self.sight(part)) {
+            return Some(sight);
+        }
+        self.sights.iter().position(|s| !s.name.is_empty() && self.sight_name(s) == name)
+    }
+
+    /// A sight by name: that of its part, and its own behind a dot where the part has several.
+    pub fn sight_name(&self, sight: &SightOf) -> String {
+        let part = &self.install.parts[sight.part].id;
+        if sight.name.is_empty() { part.clone() } else { format!("{part}.{}", sight.name) }
+    }
+
+    /// The sights that a person can be sent to: what parts do.
+    pub fn looks(&self) -> Vec<(PartId, usize)> {
+        let works = self.sights.iter().enumerate().filter(|(_, s)| s.notices == Notices::Work);
+        works.map(|(sight, s)| (s.part, sight)).collect()
+    }
+}

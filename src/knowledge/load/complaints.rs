@@ -1,0 +1,117 @@
+//! The complaints as they are written, checked.
+
+use super::super::amount::read_quantity;
+use super::super::complaints::{Complaints, Manner, Nature, Notices, Occasions, Situation};
+use super::super::error::Wrong;
+use super::super::raw::{RawComplaints, RawManner, RawOccasions, Text};
+use super::super::resolve::{ROLES, Report};
+use super::super::{Unit, Word};
+use super::words::probabilities;
+use std::collections::BTreeMap;
+
+/// What a manner is said of: the word, the quantity, and whether it is about the protection.
+const OF: [(&str, Notices, Option<bool>); 6] = [
+    ("work", Notices::Work, None),
+    ("protection", Notices::Work, Some(false)),
+    ("resettable protection", Notices::Work, Some(true)),
+    ("heat", Notices::Heat, None),
+    ("standing", Notices::Standing, None),
+    ("charge", Notices::Charge, None),
+];
+
+const SITUATIONS: [(&str, Situation); 3] =
+    [("usual", Situation::Usual), ("rest", Situation::Rest), ("running", Situation::Running)];
+
+/// Resolves the file of complaints.
+pub(super) fn complaints(raw: &RawComplaints, report: &mut Report<'_>) -> Complaints {
+    let occasions = occasions(&raw.occasions, report);
+    let manners = raw.manners.0.iter();
+    let manners = manners.filter_map(|(key, raw)| manner(key, raw, &occasions, report)).collect();
+    let mut hot = Vec::new();
+    for (role, watts) in &raw.heat.hot.0 {
+        let known = ROLES.iter().find(|(word, _)| *word == role.value);
+        if known.is_none() {
+            report.unknown(role, "role");
+        }
+        if let Some((_, role)) = known {
+            hot.extend(quantity(watts, Unit::Watts, report).map(|w| (*role, w)));
+        }
+    }
+    report.said(&raw.heat.source, "a source");
+    Complaints { manners, warmth: report.said(&raw.heat.table, "a word table"), hot, occasions }
+}
+
+fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Report<'_>) -> Option<Manner> {
+    let of = OF.iter().find(|(word, ..)| *word == raw.of.value);
+    if of.is_none() {
+        report.unknown(&raw.of, "thing that a manner is said of");
+    }
+    let with = SITUATIONS.iter().find(|(word, _)| *word == raw.with.value);
+    if with.is_none() {
+        report.unknown(&raw.with, "set-up of a manner");
+    }
+    let comes = raw.comes.as_ref().map(|text| {
+        let word = occasions.word(&text.value);
+        if word.is_none() {
+            report.unknown(text, "occasion");
+        }
+        word
+    });
+    let texts = |list: &[Text]| list.iter().map(|t| t.value.clone()).collect();
+    let (_, notices, protection) = of?;
+    Some(Manner {
+        key: key.value.clone(),
+        says: report.said(&raw.says, "what the screen says"),
+        also: texts(&raw.also),
+        of: *notices,
+        protection: *protection,
+        shows: texts(&raw.shows),
+        with: with?.1,
+        comes: comes.flatten(),
+        instead: texts(&raw.instead),
+    })
+}
+
+fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
+    let mut words: Vec<Word> = Vec::new();
+    for (key, word) in &raw.words.0 {
+        words.push(Word {
+            key: key.value.clone(),
+            says: report.said(&word.says, "what the screen says"),
+            also: word.also.iter().map(|a| a.value.clone()).collect(),
+        });
+    }
+    let mut natures = BTreeMap::new();
+    for (name, row) in &raw.natures.0 {
+        match Nature::ALL.iter().find(|(_, word)| *word == name.value) {
+            None => report.unknown(name, "nature of a fault"),
+            Some((nature, _)) => {
+                natures.insert(*nature, probabilities(row, &words, name, report));
+            }
+        }
+    }
+    if natures.len() < Nature::ALL.len() {
+        report.note(&raw.source, Wrong::Missing("a row for each nature of fault"));
+    }
+    let warm = probabilities(&raw.warm.words, &words, &raw.warm.above, report);
+    let width = raw.warm.width.value;
+    if !(width > 0.0 && width <= 5.0) {
+        report.note(&raw.warm.width, Wrong::OutOfRange { text: width.to_string(), expected: "above 0, at most 5" });
+    }
+    Occasions {
+        words,
+        natures,
+        warm_above: quantity(&raw.warm.above, Unit::Watts, report).unwrap_or(f64::INFINITY),
+        warm_width: width,
+        warm,
+        source: report.said(&raw.source, "a source"),
+    }
+}
+
+fn quantity(text: &Text, unit: Unit, report: &mut Report<'_>) -> Option<f64> {
+    let value = read_quantity(&text.value, unit).filter(|v| *v > 0.0);
+    if value.is_none() {
+        report.unreadable(text, "a power above zero, as `3 W`");
+    }
+    value
+}
