@@ -1,7 +1,7 @@
 //! The install in the making: parts, points and joins are added here, and all that is wrong is collected.
 
 use super::grammar::bad_name;
-use super::kinds::{KindNames, dimension};
+use super::kinds::KindNames;
 use super::scope::{Named, Scope};
 use super::step::{PartText, Wrong, figure_wrong};
 use super::wires::WireJob;
@@ -257,7 +257,7 @@ impl<'s> Build<'s> {
         let takes: Vec<Figure> = self.kind(part.kind).figures.clone();
         let name = self.kind(part.kind).name.clone();
         for (figure, range) in &part.figures {
-            let mut fits = takes.iter().filter(|f| dimension(f.unit) == figure.dimension);
+            let mut fits = takes.iter().filter(|f| f.unit == figure.dimension);
             if let Some(f) = fits.find(|f| !found.contains_key(&f.key)) {
                 found.insert(f.key.clone(), figure.value);
                 continue;
@@ -286,7 +286,7 @@ impl<'s> Build<'s> {
         let found: Vec<Diagnostic> = missing
             .into_iter()
             .map(|f| {
-                let unit = dimension(f.unit).symbol();
+                let unit = f.unit.symbol();
                 let what = format!("a {} needs its {} in {unit}", kind.name, f.key);
                 let message =
                     if f.defaults.is_empty() { what } else { format!("{what}: nothing is known of it at {nominal}") };
@@ -307,7 +307,7 @@ impl<'s> Build<'s> {
 /// A figure that a kind has no use for.
 fn wrong_figure(kind: &str, takes: &[Figure], got: Dimension, range: Range<usize>, hint: &str) -> Wrong {
     let unit = got.symbol();
-    let again = takes.iter().any(|f| dimension(f.unit) == got);
+    let again = takes.iter().any(|f| f.unit == got);
     let wrong = Wrong::new(
         "wrong-unit",
         range,

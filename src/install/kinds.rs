@@ -2,7 +2,7 @@
 
 use crate::diagnostic::nearest;
 use crate::index::IdVec;
-use crate::knowledge::{KindId, Knowledge, Service, Unit};
+use crate::knowledge::{KindId, Knowledge, Service};
 use crate::units::Dimension;
 use std::collections::BTreeMap;
 
@@ -32,12 +32,12 @@ impl KindNames {
         let longest = names.keys().map(|n| n.split(' ').count()).max();
         let takes = knowledge.kinds.iter().map(|kind| {
             // The first of a unit is the one that a figure alone is taken for.
-            let mut units: Vec<Unit> = Vec::new();
+            let mut units: Vec<Dimension> = Vec::new();
             let mut figures: Vec<String> = Vec::new();
-            for figure in kind.figures.iter().filter(|f| f.unit != Unit::Ohms) {
+            for figure in kind.figures.iter().filter(|f| f.unit != Dimension::Ohms) {
                 if !units.contains(&figure.unit) {
                     units.push(figure.unit);
-                    let unit = dimension(figure.unit).symbol();
+                    let unit = figure.unit.symbol();
                     figures.push(format!("{} in {unit}", figure.key));
                 }
             }
@@ -82,19 +82,5 @@ impl KindNames {
     /// The wire.
     pub(super) fn wire(&self) -> Option<KindId> {
         self.wire
-    }
-}
-
-/// The dimension in which a figure of this unit is written.
-pub(super) const fn dimension(unit: Unit) -> Dimension {
-    match unit {
-        Unit::Volts => Dimension::Volts,
-        Unit::Amps => Dimension::Amps,
-        Unit::Ohms => Dimension::Ohms,
-        Unit::Watts => Dimension::Watts,
-        Unit::Metres => Dimension::Metres,
-        Unit::SquareMillimetres => Dimension::SquareMillimetres,
-        Unit::Minutes => Dimension::Minutes,
-        Unit::Ratio => Dimension::Ratio,
     }
 }

@@ -115,7 +115,7 @@ impl Build<'_> {
         let plain = |key: &str| key.replace(['-', '_'], " ");
         let wanted = plain(&entry.key.text);
         let figure = kind.figures.iter().find(|f| plain(&f.key) == wanted);
-        let Some((key, unit)) = figure.map(|f| (f.key.clone(), super::kinds::dimension(f.unit))) else {
+        let Some((key, unit)) = figure.map(|f| (f.key.clone(), f.unit)) else {
             let mut known: Vec<String> = kind.figures.iter().map(|f| f.key.clone()).collect();
             let message = format!("a {} has no {}", kind.name, quoted(&entry.key.text));
             known.extend(["is", "place", "pins"].map(str::to_owned));

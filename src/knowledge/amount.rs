@@ -1,6 +1,7 @@
 //! Amounts as they are written in a kind: `0.6 * nominal`, `nominal^2 / watts`, `5 mΩ`, `10 %`.
 
-use super::{Amount, Unit};
+use super::Amount;
+use crate::units::Dimension;
 
 impl Amount {
     /// A constant.
@@ -9,7 +10,7 @@ impl Amount {
     }
 
     /// Reads an amount. A lone number carries its unit, which must be `unit`; numbers in a product are bare.
-    pub fn read(text: &str, unit: Unit) -> Option<Self> {
+    pub fn read(text: &str, unit: Dimension) -> Option<Self> {
         if let Some(value) = read_quantity(text, unit) {
             return Some(Self::constant(value));
         }
@@ -55,7 +56,7 @@ pub(super) fn is_key(text: &str) -> bool {
 }
 
 /// Reads a number with its unit (`5 mΩ`, `12 V`, `10 %`), to the SI unit of `unit`.
-pub(super) fn read_quantity(text: &str, unit: Unit) -> Option<f64> {
+pub(super) fn read_quantity(text: &str, unit: Dimension) -> Option<f64> {
     let text = text.trim();
     let end = text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))).unwrap_or(text.len());
     let (number, suffix) = text.split_at(end);
@@ -65,16 +66,16 @@ pub(super) fn read_quantity(text: &str, unit: Unit) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 
-fn scale(suffix: &str, unit: Unit) -> Option<f64> {
+fn scale(suffix: &str, unit: Dimension) -> Option<f64> {
     let symbol = unit.symbol();
-    if unit == Unit::Ratio {
+    if unit == Dimension::Ratio {
         return match suffix {
             "" => Some(1.0),
             "%" => Some(0.01),
             _ => None,
         };
     }
-    if unit == Unit::Minutes {
+    if unit == Dimension::Minutes {
         return match suffix {
             "s" => Some(1.0 / 60.0),
             "min" => Some(1.0),
@@ -85,43 +86,11 @@ fn scale(suffix: &str, unit: Unit) -> Option<f64> {
     match suffix.strip_suffix(symbol)? {
         "" => Some(1.0),
         // A prefix on mm² would be a power of a thousand no one means; metres take none either: `mm` is not a length here.
-        _ if unit == Unit::SquareMillimetres => None,
+        _ if unit == Dimension::SquareMillimetres => None,
         "m" => Some(1e-3),
         "k" => Some(1e3),
         "M" => Some(1e6),
         _ => None,
-    }
-}
-
-impl Unit {
-    /// As it is written.
-    pub const fn symbol(self) -> &'static str {
-        match self {
-            Self::Volts => "V",
-            Self::Amps => "A",
-            Self::Ohms => "Ω",
-            Self::Watts => "W",
-            Self::Metres => "m",
-            Self::SquareMillimetres => "mm²",
-            Self::Minutes => "min",
-            Self::Ratio => "%",
-        }
-    }
-
-    /// The unit that `symbol` stands for.
-    pub fn named(symbol: &str) -> Option<Self> {
-        [
-            Self::Volts,
-            Self::Amps,
-            Self::Ohms,
-            Self::Watts,
-            Self::Metres,
-            Self::SquareMillimetres,
-            Self::Minutes,
-            Self::Ratio,
-        ]
-        .into_iter()
-        .find(|unit| unit.symbol() == symbol)
     }
 }
 
@@ -130,7 +99,7 @@ mod tests {
     use super::*;
 
     #[track_caller]
-    fn check(text: &str, unit: Unit, expected: Option<(f64, &[(&str, i32)])>) {
+    fn check(text: &str, unit: Dimension, expected: Option<(f64, &[(&str, i32)])>) {
         let expected = expected.map(|(factor, figures)| Amount {
             factor,
             figures: figures.iter().map(|(k, p)| ((*k).to_owned(), *p)).collect(),
@@ -140,20 +109,20 @@ mod tests {
 
     #[test]
     fn amounts_read_as_an_electrician_writes_them() {
-        check("5 mΩ", Unit::Ohms, Some((0.005, &[])));
-        check("0.6 * nominal", Unit::Volts, Some((0.6, &[("nominal", 1)])));
-        check("nominal^2 / watts", Unit::Ohms, Some((1.0, &[("nominal", 2), ("watts", -1)])));
-        check("ohms", Unit::Ohms, Some((1.0, &[("ohms", 1)])));
-        check("90 s", Unit::Minutes, Some((1.5, &[])));
-        check("10 min", Unit::Minutes, Some((10.0, &[])));
+        check("5 mΩ", Dimension::Ohms, Some((0.005, &[])));
+        check("0.6 * nominal", Dimension::Volts, Some((0.6, &[("nominal", 1)])));
+        check("nominal^2 / watts", Dimension::Ohms, Some((1.0, &[("nominal", 2), ("watts", -1)])));
+        check("ohms", Dimension::Ohms, Some((1.0, &[("ohms", 1)])));
+        check("90 s", Dimension::Minutes, Some((1.5, &[])));
+        check("10 min", Dimension::Minutes, Some((10.0, &[])));
     }
 
     #[test]
     fn a_lone_number_without_its_unit_is_refused() {
-        check("5", Unit::Ohms, None);
-        check("5 V", Unit::Ohms, None);
-        check("0.6 *", Unit::Volts, None);
-        check("", Unit::Volts, None);
-        check("watts / 0", Unit::Volts, None);
+        check("5", Dimension::Ohms, None);
+        check("5 V", Dimension::Ohms, None);
+        check("0.6 *", Dimension::Volts, None);
+        check("", Dimension::Volts, None);
+        check("watts / 0", Dimension::Volts, None);
     }
 }

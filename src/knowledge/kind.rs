@@ -5,7 +5,7 @@ use super::complaints::{Complaints, Notices};
 use super::{Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
-use crate::units::Volts;
+use crate::units::{Dimension, Volts};
 use std::collections::BTreeMap;
 
 id_type! {
@@ -141,35 +141,14 @@ pub struct Terminal {
     pub meaning: String,
 }
 
-/// Units that a figure may have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Unit {
-    /// V
-    Volts,
-    /// A
-    Amps,
-    /// Ω
-    Ohms,
-    /// W
-    Watts,
-    /// m
-    Metres,
-    /// mm² (AWG is converted)
-    SquareMillimetres,
-    /// min (seconds and hours are converted)
-    Minutes,
-    /// a bare number or per cent
-    Ratio,
-}
-
 /// A figure that an install may give.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Figure {
     /// Key (`watts`, `rating`, `length`, `size`). The key `nominal` stands for the part's own nominal voltage; not stated,
     /// and in kinds that do not list it, it is the install's.
     pub key: String,
-    /// Unit.
-    pub unit: Unit,
+    /// What it measures. A length of time is kept in minutes, a share as a bare number.
+    pub unit: Dimension,
     /// Default by nominal voltage of the install: `(nominal, value)`; one entry with `None` suits all; empty: none (it is
     /// an error to leave the figure out when an element needs it).
     pub defaults: Vec<(Option<Volts>, f64)>,

@@ -7,7 +7,8 @@ mod sight;
 use super::amount::{is_key, read_quantity};
 use super::error::{Mistake, Wrong};
 use super::raw::{RawFigure, RawKind, Text};
-use super::{Amount, ElementSpec, Figure, Kind, Role, Service, Terminal, Unit};
+use super::{Amount, ElementSpec, Figure, Kind, Role, Service, Terminal};
+use crate::units::Dimension;
 use crate::units::Volts;
 use serde_yaml::Spanned;
 
@@ -200,7 +201,7 @@ fn figure(
     report: &mut Report<'_>,
     known: &super::Knowledge,
 ) -> Option<Figure> {
-    let Some(unit) = Unit::named(&raw.unit.value) else {
+    let Some(unit) = Dimension::named(&raw.unit.value) else {
         report.unknown(&raw.unit, "unit (V, A, Ω, W, m, mm², min, %)");
         return None;
     };
@@ -235,7 +236,7 @@ fn figure(
         }
     }
     for (nominal, default) in &raw.by_nominal.0 {
-        let volts = read_quantity(&nominal.value, Unit::Volts).filter(|v| *v > 0.0);
+        let volts = read_quantity(&nominal.value, Dimension::Volts).filter(|v| *v > 0.0);
         let value = read_quantity(&default.value, unit);
         match (volts.map(Volts::try_from), value) {
             (Some(Ok(volts)), Some(value)) => figure.defaults.push((Some(volts), value)),
@@ -261,7 +262,7 @@ fn figure(
 impl Report<'_> {
     /// A share such as `10 %`.
     pub(super) fn share(&mut self, text: &Text) -> f64 {
-        let share = read_quantity(&text.value, Unit::Ratio);
+        let share = read_quantity(&text.value, Dimension::Ratio);
         if share.is_none_or(|s| !(0.0..=5.0).contains(&s)) {
             self.unreadable(text, "a share such as `10 %`");
         }

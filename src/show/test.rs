@@ -5,7 +5,8 @@ use crate::belief::Probe;
 use crate::choice::{Ranked, Target, Test};
 use crate::install::PointId;
 use crate::job::{Expect, System};
-use crate::knowledge::{Figures, Unit, WordTable};
+use crate::knowledge::{Figures, WordTable};
+use crate::units::Dimension;
 
 /// A test with its number, minutes and place, cautions, set-up, leads, and what good and bad circuits show.
 pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) -> String {
@@ -147,7 +148,7 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
         let kind = install.knowledge.kinds.get(part.kind)?;
         let figures =
             Figures { kind, stated: &part.figures, nominal: install.nominal, tables: &install.knowledge.tables };
-        let delay = kind.figures.iter().find(|figure| figure.unit == Unit::Minutes)?;
+        let delay = kind.figures.iter().find(|figure| figure.unit == Dimension::Minutes)?;
         Some((figures.value(&delay.key).ok()?.value, part))
     });
     let (minutes, part) = delays.max_by(|a, b| a.0.total_cmp(&b.0))?;

@@ -22,6 +22,23 @@ pub enum Dimension {
 }
 
 impl Dimension {
+    /// All of them.
+    const ALL: [Self; 8] = [
+        Self::Volts,
+        Self::Amps,
+        Self::Ohms,
+        Self::Watts,
+        Self::Metres,
+        Self::SquareMillimetres,
+        Self::Minutes,
+        Self::Ratio,
+    ];
+
+    /// What a unit measures; `symbol` as `Self::symbol` writes it.
+    pub fn named(symbol: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|dimension| dimension.symbol() == symbol)
+    }
+
     /// The unit as it is written, for messages.
     pub const fn symbol(self) -> &'static str {
         match self {

@@ -1,12 +1,13 @@
 //! The complaints as they are written, checked.
 
+use super::super::Word;
 use super::super::amount::read_quantity;
 use super::super::complaints::{Complaints, Manner, Nature, Notices, Occasions, Situation};
 use super::super::error::Wrong;
 use super::super::raw::{RawComplaints, RawManner, RawOccasions, Text};
 use super::super::resolve::{ROLES, Report};
-use super::super::{Unit, Word};
 use super::words::probabilities;
+use crate::units::Dimension;
 use std::collections::BTreeMap;
 
 /// What a manner is said of: the word, the quantity, and whether it is about the protection.
@@ -34,7 +35,7 @@ pub(super) fn complaints(raw: &RawComplaints, report: &mut Report<'_>) -> Compla
             report.unknown(role, "role");
         }
         if let Some((_, role)) = known {
-            hot.extend(quantity(watts, Unit::Watts, report).map(|w| (*role, w)));
+            hot.extend(quantity(watts, Dimension::Watts, report).map(|w| (*role, w)));
         }
     }
     report.said(&raw.heat.source, "a source");
@@ -101,14 +102,14 @@ fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     Occasions {
         words,
         natures,
-        warm_above: quantity(&raw.warm.above, Unit::Watts, report).unwrap_or(f64::INFINITY),
+        warm_above: quantity(&raw.warm.above, Dimension::Watts, report).unwrap_or(f64::INFINITY),
         warm_width: width,
         warm,
         source: report.said(&raw.source, "a source"),
     }
 }
 
-fn quantity(text: &Text, unit: Unit, report: &mut Report<'_>) -> Option<f64> {
+fn quantity(text: &Text, unit: Dimension, report: &mut Report<'_>) -> Option<f64> {
     let value = read_quantity(&text.value, unit).filter(|v| *v > 0.0);
     if value.is_none() {
         report.unreadable(text, "a power above zero, as `3 W`");

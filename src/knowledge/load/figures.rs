@@ -4,7 +4,8 @@ use super::super::amount::read_quantity;
 use super::super::error::Wrong;
 use super::super::raw::{RawTable, RawTolerance, Text};
 use super::super::resolve::Report;
-use super::super::{Knowledge, LookupTable, Row, Tolerances, Unit};
+use super::super::{Knowledge, LookupTable, Row, Tolerances};
+use crate::units::Dimension;
 
 impl Knowledge {
     pub(super) fn add_table(&mut self, raw: &RawTable, report: &mut Report<'_>) {
@@ -48,13 +49,13 @@ impl Knowledge {
         let Tolerances { meter_share, meter_counts, meter_ohms, supply_shared, supply_own, supply_drift, blunders } =
             &mut self.tolerances;
         let (field, unit) = match key.value.as_str() {
-            "meter-share" => (meter_share, Unit::Ratio),
-            "meter-counts" => (meter_counts, Unit::Ratio),
-            "meter-ohms" => (meter_ohms, Unit::Ohms),
-            "supply-shared" => (supply_shared, Unit::Ratio),
-            "supply-own" => (supply_own, Unit::Ratio),
-            "supply-drift" => (supply_drift, Unit::Ratio),
-            "blunders" => (blunders, Unit::Ratio),
+            "meter-share" => (meter_share, Dimension::Ratio),
+            "meter-counts" => (meter_counts, Dimension::Ratio),
+            "meter-ohms" => (meter_ohms, Dimension::Ohms),
+            "supply-shared" => (supply_shared, Dimension::Ratio),
+            "supply-own" => (supply_own, Dimension::Ratio),
+            "supply-drift" => (supply_drift, Dimension::Ratio),
+            "blunders" => (blunders, Dimension::Ratio),
             _ => return report.unknown(key, "tolerance"),
         };
         report.said(&raw.about, "what it is");

@@ -3,8 +3,9 @@
 use super::super::amount::read_quantity;
 use super::super::error::Wrong;
 use super::super::raw::{RawMode, RawSoft, Text};
-use super::super::{Knowledge, Mode, ModeEffect, PrimitiveSpec, Severity, Unit};
+use super::super::{Knowledge, Mode, ModeEffect, PrimitiveSpec, Severity};
 use super::Names;
+use crate::units::Dimension;
 use std::collections::BTreeMap;
 
 /// The effects that a mode can have, for messages.
@@ -216,8 +217,8 @@ impl Names<'_, '_> {
     }
 
     fn severity(&mut self, soft: &RawSoft) -> Option<Severity> {
-        let low = read_quantity(&soft.from.value, Unit::Ohms).filter(|r| *r > 0.0);
-        let high = read_quantity(&soft.to.value, Unit::Ohms);
+        let low = read_quantity(&soft.from.value, Dimension::Ohms).filter(|r| *r > 0.0);
+        let high = read_quantity(&soft.to.value, Dimension::Ohms);
         match (low, high) {
             (None, _) => self.report.unreadable(&soft.from, "a resistance above zero"),
             (Some(low), Some(high)) if high > low => return Some(Severity { low, high }),

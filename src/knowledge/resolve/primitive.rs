@@ -2,8 +2,9 @@
 
 use super::super::error::Wrong;
 use super::super::raw::{RawConductor, RawContact, RawElectronic, RawElement, RawFuse, RawSource, Text};
-use super::super::{Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Reset, Unit};
+use super::super::{Amount, ConductorSpec, DriveSpec, ElementSpec, Knowledge, PrimitiveSpec, Reset};
 use super::Names;
+use crate::units::Dimension;
 
 /// The behaviours that an element can have, for messages.
 const BEHAVIOURS: &str = "`source`, `resistance`, `conductor`, `filament`, `motor`, `power`, `fuse`, `coil`, \
@@ -45,30 +46,30 @@ impl Names<'_, '_> {
             return self.source(key, s);
         }
         if let Some(ohms) = &raw.resistance {
-            return Some(PrimitiveSpec::Resistance(self.amount(ohms, Unit::Ohms)?));
+            return Some(PrimitiveSpec::Resistance(self.amount(ohms, Dimension::Ohms)?));
         }
         if let Some(c) = &raw.conductor {
             return self.conductor(c, known);
         }
         if let Some(f) = &raw.filament {
             return Some(PrimitiveSpec::Filament {
-                hot: self.amount(&f.hot, Unit::Ohms)?,
-                nominal: self.amount(&f.nominal, Unit::Volts)?,
+                hot: self.amount(&f.hot, Dimension::Ohms)?,
+                nominal: self.amount(&f.nominal, Dimension::Volts)?,
             });
         }
         if let Some(m) = &raw.motor {
             return Some(PrimitiveSpec::Motor {
-                winding: self.amount(&m.winding, Unit::Ohms)?,
-                running: self.amount(&m.running, Unit::Ohms)?,
-                start: self.amount(&m.start, Unit::Volts)?,
-                stop: self.amount(&m.stop, Unit::Volts)?,
+                winding: self.amount(&m.winding, Dimension::Ohms)?,
+                running: self.amount(&m.running, Dimension::Ohms)?,
+                start: self.amount(&m.start, Dimension::Volts)?,
+                stop: self.amount(&m.stop, Dimension::Volts)?,
             });
         }
         if let Some(p) = &raw.power {
             return Some(PrimitiveSpec::Power {
-                watts: self.amount(&p.watts, Unit::Watts)?,
-                cut_off: self.amount(&p.cut_off, Unit::Volts)?,
-                leakage: self.amount(&p.leakage, Unit::Ohms)?,
+                watts: self.amount(&p.watts, Dimension::Watts)?,
+                cut_off: self.amount(&p.cut_off, Dimension::Volts)?,
+                leakage: self.amount(&p.leakage, Dimension::Ohms)?,
                 polarised: p.polarised,
             });
         }
@@ -77,14 +78,14 @@ impl Names<'_, '_> {
         }
         if let Some(c) = &raw.coil {
             return Some(PrimitiveSpec::Coil {
-                ohms: self.amount(&c.ohms, Unit::Ohms)?,
-                pull_in: self.amount(&c.pull_in, Unit::Volts)?,
-                release: self.amount(&c.release, Unit::Volts)?,
+                ohms: self.amount(&c.ohms, Dimension::Ohms)?,
+                pull_in: self.amount(&c.pull_in, Dimension::Volts)?,
+                release: self.amount(&c.release, Dimension::Volts)?,
             });
         }
         if let Some(c) = &raw.contact {
             return Some(PrimitiveSpec::Contact {
-                closed: self.amount(&c.closed, Unit::Ohms)?,
+                closed: self.amount(&c.closed, Dimension::Ohms)?,
                 drive: self.drive(key, c)?,
             });
         }
@@ -97,8 +98,8 @@ impl Names<'_, '_> {
         }
         if let Some(d) = &raw.diode {
             return Some(PrimitiveSpec::Diode {
-                forward: self.amount(&d.forward, Unit::Volts)?,
-                series: self.amount(&d.series, Unit::Ohms)?,
+                forward: self.amount(&d.forward, Dimension::Volts)?,
+                series: self.amount(&d.series, Dimension::Ohms)?,
             });
         }
         if let Some(c) = &raw.converter_input {
@@ -107,17 +108,17 @@ impl Names<'_, '_> {
             return Some(PrimitiveSpec::ConverterInput {
                 output: c.output.value.clone(),
                 efficiency: self.report.share(&c.efficiency),
-                cut_off: self.amount(&c.cut_off, Unit::Volts)?,
-                idle: self.amount(&c.idle, Unit::Ohms)?,
+                cut_off: self.amount(&c.cut_off, Dimension::Volts)?,
+                idle: self.amount(&c.idle, Dimension::Ohms)?,
                 enable: c.enable.as_ref().map(|e| e.value.clone()),
             });
         }
         let c = raw.converter_output.as_ref()?;
         self.element(&c.input);
         Some(PrimitiveSpec::ConverterOutput {
-            emf: self.amount(&c.emf, Unit::Volts)?,
-            internal: self.amount(&c.internal, Unit::Ohms)?,
-            limit: self.optional(c.limit.as_ref(), Unit::Amps),
+            emf: self.amount(&c.emf, Dimension::Volts)?,
+            internal: self.amount(&c.internal, Dimension::Ohms)?,
+            limit: self.optional(c.limit.as_ref(), Dimension::Amps),
             input: c.input.value.clone(),
         })
     }
@@ -125,14 +126,14 @@ impl Names<'_, '_> {
     fn source(&mut self, key: &Text, raw: &RawSource) -> Option<PrimitiveSpec> {
         let mut emf = Vec::new();
         if let Some(text) = &raw.emf {
-            emf.push(Some(self.amount(text, Unit::Volts)?));
+            emf.push(Some(self.amount(text, Dimension::Volts)?));
         }
         for position in self.raw.positions.iter().filter(|_| raw.emf.is_none()) {
             let entry = raw.by_position.0.iter().find(|(p, _)| p.value == position.value);
             match entry {
                 None => self.report.note(position, Wrong::Missing("its EMF in `emf by position`")),
                 Some((_, text)) if text.value == "open" => emf.push(None),
-                Some((_, text)) => emf.push(Some(self.amount(text, Unit::Volts)?)),
+                Some((_, text)) => emf.push(Some(self.amount(text, Dimension::Volts)?)),
             }
         }
         for (position, _) in &raw.by_position.0 {
@@ -147,13 +148,13 @@ impl Names<'_, '_> {
         }
         Some(PrimitiveSpec::Source {
             emf,
-            internal: self.amount(&raw.internal, Unit::Ohms)?,
-            limit: self.optional(raw.limit.as_ref(), Unit::Amps),
+            internal: self.amount(&raw.internal, Dimension::Ohms)?,
+            limit: self.optional(raw.limit.as_ref(), Dimension::Amps),
         })
     }
 
     fn conductor(&mut self, raw: &RawConductor, known: &Knowledge) -> Option<PrimitiveSpec> {
-        for (key, unit) in [(&raw.size, Unit::SquareMillimetres), (&raw.length, Unit::Metres)] {
+        for (key, unit) in [(&raw.size, Dimension::SquareMillimetres), (&raw.length, Dimension::Metres)] {
             if self.figures.iter().all(|f| f.key != key.value || f.unit != unit) {
                 self.report.unknown(key, "figure of that unit");
                 return None;
@@ -187,8 +188,8 @@ impl Names<'_, '_> {
             }
         };
         Some(PrimitiveSpec::Fuse {
-            ohms: self.amount(&raw.ohms, Unit::Ohms)?,
-            rating: self.amount(&raw.rating, Unit::Amps)?,
+            ohms: self.amount(&raw.ohms, Dimension::Ohms)?,
+            rating: self.amount(&raw.rating, Dimension::Amps)?,
             gate: gate.points(),
             reset,
         })
@@ -207,9 +208,9 @@ impl Names<'_, '_> {
             DriveSpec::Coils { coils: texts(&raw.coils), closed_at_rest: false }
         };
         Some(PrimitiveSpec::ElectronicSwitch {
-            on: self.amount(&raw.on, Unit::Ohms)?,
-            leakage: self.amount(&raw.leakage, Unit::Ohms)?,
-            trip: self.optional(raw.trip.as_ref(), Unit::Amps),
+            on: self.amount(&raw.on, Dimension::Ohms)?,
+            leakage: self.amount(&raw.leakage, Dimension::Ohms)?,
+            trip: self.optional(raw.trip.as_ref(), Dimension::Amps),
             on_share: raw.on_share.as_ref().map_or(1.0, |share| self.report.share(share)),
             drive,
         })
@@ -266,7 +267,7 @@ impl Names<'_, '_> {
         }
     }
 
-    fn amount(&mut self, text: &Text, unit: Unit) -> Option<Amount> {
+    fn amount(&mut self, text: &Text, unit: Dimension) -> Option<Amount> {
         let amount = Amount::read(&text.value, unit);
         match &amount {
             None => self.report.unreadable(text, "an amount with its unit, or a product of figures"),
@@ -276,7 +277,7 @@ impl Names<'_, '_> {
     }
 
     /// An amount that may be left out. One that does not read is in the report, so the kind is refused whatever comes of it.
-    pub(super) fn optional(&mut self, text: Option<&Text>, unit: Unit) -> Option<Amount> {
+    pub(super) fn optional(&mut self, text: Option<&Text>, unit: Dimension) -> Option<Amount> {
         text.and_then(|text| self.amount(text, unit))
     }
 }

@@ -3,8 +3,9 @@
 use super::super::complaints::Notices;
 use super::super::error::Wrong;
 use super::super::raw::RawSight;
-use super::super::{Knowledge, Sight, Unit};
+use super::super::{Knowledge, Sight};
 use super::Names;
+use crate::units::Dimension;
 
 /// The quantities that a sight can be of; the heat of a part goes by its role, and is no sight of its kind.
 const OF: [(&str, Notices); 3] =
@@ -41,7 +42,7 @@ impl Names<'_, '_> {
             }
             found.map(|(_, notices)| *notices)
         })?;
-        let unit = if notices == Notices::Standing { Unit::Amps } else { Unit::Watts };
+        let unit = if notices == Notices::Standing { Dimension::Amps } else { Dimension::Watts };
         let words = raw.words.0.iter();
         Some(Sight {
             name: raw.name.as_ref().map_or_else(String::new, |name| name.value.clone()),
