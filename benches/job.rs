@@ -33,6 +33,7 @@ fn complaint(system: &System) -> Complaint {
         works: Vec::new(),
         instead: Vec::new(),
         occasion: None,
+        history: None,
         engine: None,
     };
     system.complaint(&said).expect("a load that works when all is well")

@@ -17,7 +17,7 @@ mod table;
 mod words;
 
 pub use behaviour::{ConductorSpec, DriveSpec, ElementSpec, PrimitiveSpec, Reset};
-pub use complaints::{Complaints, Manner, Nature, Notices, Occasions, Situation};
+pub use complaints::{Complaints, History, Manner, Nature, Notices, Occasions, Origin, Situation};
 pub use embedded::FILES;
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};

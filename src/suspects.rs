@@ -87,12 +87,18 @@ pub struct Suspects {
 impl Suspects {
     /// 'Nothing wrong' and every single fault, with priors in proportion to the weights.
     pub fn singles(faults: IdVec<FaultId, Fault>, shares: Shares) -> Self {
-        let total: f64 = faults.iter().map(|f| f.weight).sum();
+        Self::singles_of(faults, shares, |_| true)
+    }
+
+    /// The same with those faults alone that `is_suspected`; the others stay known, by the same ids.
+    pub fn singles_of(faults: IdVec<FaultId, Fault>, shares: Shares, is_suspected: impl Fn(FaultId) -> bool) -> Self {
+        let suspected: Vec<FaultId> = faults.ids().filter(|id| is_suspected(*id)).collect();
+        let total: f64 = suspected.iter().map(|id| faults[*id].weight).sum();
         let rest = 1.0 - shares.nothing - shares.unknown;
         let mut suspects =
             Self { faults, list: IdVec::new(), groups: IdVec::new(), by_repair: BTreeMap::new(), shares };
         suspects.add(Vec::new(), shares.nothing);
-        for id in suspects.faults.ids() {
+        for id in suspected {
             let prior = rest * suspects.faults[id].weight / total;
             suspects.add(vec![id], prior);
         }

@@ -60,7 +60,7 @@ fn reading(netlist: &Netlist, red: usize, black: usize, value: f64) -> Observati
 }
 
 fn evidence(netlist: &Netlist, observations: Vec<Observation>) -> Evidence {
-    Evidence { stays: vec![SetUp::at_rest(&netlist.controls)], observations, occasion: None }
+    Evidence { stays: vec![SetUp::at_rest(&netlist.controls)], observations, occasion: None, history: None }
 }
 
 fn with<T>(test: impl FnOnce(&Netlist, &mut Belief<'_>) -> T) -> T {

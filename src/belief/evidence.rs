@@ -14,6 +14,8 @@ pub struct Evidence {
     pub observations: Vec<Observation>,
     /// When it shows, as far as it was said.
     pub occasion: Option<Occasion>,
+    /// What was before: position of the word that was said.
+    pub history: Option<usize>,
 }
 
 /// When something shows.
@@ -121,6 +123,10 @@ pub trait Timing: Debug {
     fn count(&self) -> usize;
     /// Probability that a person says `word` of these faults while they turn `watts` into heat in the complaint's set-up.
     fn likelihood(&self, word: usize, faults: &[FaultId], watts: f64) -> f64;
+    /// How many words there are for what was before.
+    fn histories(&self) -> usize;
+    /// Probability that a person says `word` of what was before, with these faults.
+    fn history(&self, word: usize, faults: &[FaultId]) -> f64;
 }
 
 /// The computed quantity that is noticed.

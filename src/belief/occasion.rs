@@ -1,4 +1,5 @@
-//! When a fault shows, as evidence: each suspect's likelihood is multiplied by the probability that it shows on such an occasion.
+//! When a fault shows and what was before, as evidence: each suspect's likelihood is multiplied by the probability that it
+//! shows on such an occasion, and after such a history.
 
 use super::{Evidence, Timing, Track};
 use crate::suspects::FaultId;
@@ -12,7 +13,9 @@ pub(super) fn weigh(
     track: &Track<'_>,
     shares: &[f64],
 ) -> (f64, Vec<f64>) {
-    let (Some(timing), Some(occasion)) = (timing, evidence.occasion) else { return (0.0, shares.to_vec()) };
+    let Some(timing) = timing else { return (0.0, shares.to_vec()) };
+    let before = evidence.history.map_or(0.0, |word| timing.history(word, faults).ln());
+    let Some(occasion) = evidence.occasion else { return (before, shares.to_vec()) };
     let heat = |i: usize| -> f64 {
         let paths = track.points.get(i).map(|p| &p.paths[..]).unwrap_or_default();
         paths.iter().map(|p| p.weight * p.heats.get(occasion.stay).copied().unwrap_or(0.0)).sum()
@@ -21,17 +24,16 @@ pub(super) fn weigh(
     let weighed: Vec<f64> = shares.iter().enumerate().map(|(i, share)| share * likely(i)).collect();
     let sum: f64 = weighed.iter().sum();
     if sum > 0.0 {
-        (sum.ln(), weighed.into_iter().map(|w| w / sum).collect())
+        (before + sum.ln(), weighed.into_iter().map(|w| w / sum).collect())
     } else {
         // Readings that are impossible for it leave no shares.
-        (timing.likelihood(occasion.word, faults, 0.0).ln(), shares.to_vec())
+        (before + timing.likelihood(occasion.word, faults, 0.0).ln(), shares.to_vec())
     }
 }
 
 /// The same for something that is not modelled: any word.
 pub(super) fn of_unknown(timing: Option<&dyn Timing>, evidence: &Evidence) -> f64 {
-    match (timing, evidence.occasion) {
-        (Some(timing), Some(_)) => -(timing.count().max(1) as f64).ln(),
-        _ => 0.0,
-    }
+    let Some(timing) = timing else { return 0.0 };
+    let any = |words: usize| -(words.max(1) as f64).ln();
+    evidence.occasion.map_or(0.0, |_| any(timing.count())) + evidence.history.map_or(0.0, |_| any(timing.histories()))
 }

@@ -58,10 +58,14 @@ impl<'a> Interview<'a> {
             works: Vec::new(),
             instead: Vec::new(),
             occasion: None,
+            history: None,
             engine: None,
         };
         let (what, all) = match what {
-            What::Nothing => return Some(Said { occasion: complaints.occasions.word(RETURNED), ..nothing }),
+            What::Nothing => {
+                let history = Some(self.history()?);
+                return Some(Said { occasion: complaints.occasions.word(RETURNED), history, ..nothing });
+            }
             What::Parts(list) => (list, false),
             What::Hot(part) => (vec![part], false),
             What::All(list) => (list, true),
@@ -70,12 +74,13 @@ impl<'a> Interview<'a> {
         let instead = if manner.instead.is_empty() { Vec::new() } else { self.others("Which one answers?", &what)? };
         let (occasion, engine) = self.when()?;
         let occasion = occasion.or(manner.comes);
+        let history = Some(self.history()?);
         if occasion.is_some_and(|word| complaints.occasions.words[word].key != ALWAYS) || manner.comes.is_some() {
             self.shows_now()?;
         } else {
             self.output.talk("See it for yourself before anything is measured: switch it, and watch.");
         }
-        let mut said = Said { what, how: How::Manner(manner), instead, occasion, engine, ..nothing };
+        let mut said = Said { what, how: How::Manner(manner), instead, occasion, history, engine, ..nothing };
         if all {
             return Some(said);
         }
@@ -172,6 +177,20 @@ impl<'a> Interview<'a> {
                     });
                 }
                 _ => self.output.talk("one of them: what fits best"),
+            }
+        }
+    }
+
+    /// What was before.
+    fn history(&mut self) -> Option<usize> {
+        let words = &self.system.install.knowledge.complaints.history.words;
+        let choices: Vec<Choice> =
+            words.iter().enumerate().map(|(i, w)| Choice::numbered(i, &w.says, &[&w.key])).collect();
+        loop {
+            let chosen = choose(self.asker, self.output, "Did it work before?", &choices, "number >")?;
+            match chosen[..] {
+                [one] => return Some(one),
+                _ => self.output.talk("one of them"),
             }
         }
     }

@@ -18,6 +18,8 @@ pub struct Complaint {
     pub usual: SetUp,
     /// When it shows: position among the occasions' words.
     pub occasion: Option<usize>,
+    /// What was before: position among the history's words.
+    pub history: Option<usize>,
 }
 
 /// Something seen.
@@ -66,6 +68,8 @@ pub struct Said<'a> {
     pub instead: Vec<Subject>,
     /// Position of the occasion.
     pub occasion: Option<usize>,
+    /// Position of what was before.
+    pub history: Option<usize>,
     /// It shows only while the engine runs (`true`), or only while it stands.
     pub engine: Option<bool>,
 }
@@ -154,7 +158,7 @@ impl System {
         if unclear.is_empty() {
             let what = said.what.iter().map(|s| s.part).collect();
             let usual = usual.unwrap_or_else(|| set_up.clone());
-            Ok(Complaint { what, facts, set_up, usual, occasion: said.occasion })
+            Ok(Complaint { what, facts, set_up, usual, occasion: said.occasion, history: said.history })
         } else {
             Err(unclear)
         }

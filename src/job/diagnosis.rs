@@ -188,6 +188,7 @@ impl<'n> Diagnosis<'n> {
         // What is complained of shows in the last set-up of the complaint.
         let complained = self.taken.iter().filter(|t| t.complaint).count();
         let stay = evidence.observations.get(complained.saturating_sub(1)).map_or(0, |o| o.stay);
+        evidence.history = self.complaint.history;
         evidence.occasion = self.complaint.occasion.map(|word| Occasion { word, stay });
         evidence
     }

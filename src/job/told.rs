@@ -20,6 +20,7 @@ impl Reader<'_> {
         let what = fields.texts("what", &mut self.report);
         let how = fields.text("how", &mut self.report);
         let when = fields.text("when", &mut self.report);
+        let history = fields.text("history", &mut self.report);
         let works = fields.texts("works", &mut self.report);
         let instead = fields.texts("instead", &mut self.report);
         let with = fields.take("with");
@@ -31,6 +32,7 @@ impl Reader<'_> {
             None => None,
         };
         let (occasion, engine) = when.as_ref().map_or((None, None), |when| self.when(when));
+        let history = history.as_ref().and_then(|history| self.history(history));
         let none = matches!(&what[..], [only] if only.text == NONE);
         if what.is_empty() {
             return self.wrong("missing", node.span, "a complaint names what it is about: `what: [...]`");
@@ -39,7 +41,7 @@ impl Reader<'_> {
         if none {
             let occasion = occasion.or_else(|| self.occasion(RETURNED));
             let how = How::Word("");
-            return self.understood(&Said { what, how, with, works, instead, occasion, engine }, node.span);
+            return self.understood(&Said { what, how, with, works, instead, occasion, history, engine }, node.span);
         }
         let Some(how) = how else {
             return self.wrong("missing", node.span, "a complaint says `how` it shows");
@@ -54,7 +56,7 @@ impl Reader<'_> {
             Some(manner) => How::Manner(manner),
             None => return self.no_such_way(&what, &how),
         };
-        self.understood(&Said { what, how: shown, with, works, instead, occasion, engine }, how.span)
+        self.understood(&Said { what, how: shown, with, works, instead, occasion, history, engine }, how.span)
     }
 
     /// The complaint as facts, or what is unclear of it.
@@ -111,6 +113,15 @@ impl Reader<'_> {
 
     fn occasion(&self, word: &str) -> Option<usize> {
         self.system.install.knowledge.complaints.occasions.word(word)
+    }
+
+    fn history(&mut self, said: &Text) -> Option<usize> {
+        let history = &self.system.install.knowledge.complaints.history;
+        let found = history.word(&said.text);
+        if found.is_none() {
+            self.unknown::<()>("history", said, history.words.iter().map(|w| w.key.as_str()));
+        }
+        found
     }
 
     fn has_word(&self, subject: Subject, word: &str) -> bool {

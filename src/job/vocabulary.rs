@@ -4,7 +4,7 @@ use crate::belief::{Seen, Timing, Vocabulary};
 use crate::circuit::{Effect, PossibleFault};
 use crate::index::IdVec;
 use crate::install::Install;
-use crate::knowledge::{Nature, Noticed, NoticedState, Occasions, WordTable};
+use crate::knowledge::{History, Nature, Noticed, NoticedState, Occasions, Origin, WordTable};
 use crate::network::ElementState;
 use crate::suspects::FaultId;
 use std::collections::BTreeMap;
@@ -48,6 +48,8 @@ pub(super) struct When {
     occasions: Occasions,
     nothing: Vec<f64>,
     rows: IdVec<FaultId, Vec<f64>>,
+    history: History,
+    origins: IdVec<FaultId, Origin>,
 }
 
 impl When {
@@ -59,7 +61,13 @@ impl When {
             occasions.row(nature(&fault.effect), own)
         };
         let rows = possible.iter().map(row).collect();
-        Self { nothing: occasions.row(Nature::Nothing, &none), rows, occasions }
+        Self {
+            nothing: occasions.row(Nature::Nothing, &none),
+            rows,
+            occasions,
+            history: install.knowledge.complaints.history.clone(),
+            origins: possible.iter().map(|_| Origin::Wear).collect(),
+        }
     }
 }
 
@@ -73,6 +81,16 @@ impl Timing for When {
             return self.occasions.likelihood(word, &self.nothing, 0.0);
         }
         let of = |fault: &FaultId| self.occasions.likelihood(word, &self.rows[*fault], watts);
+        faults.iter().map(of).sum::<f64>() / faults.len() as f64
+    }
+    fn histories(&self) -> usize {
+        self.history.words.len()
+    }
+    fn history(&self, word: usize, faults: &[FaultId]) -> f64 {
+        if faults.is_empty() {
+            return self.history.likelihood(word, Origin::Nothing);
+        }
+        let of = |fault: &FaultId| self.history.likelihood(word, self.origins[*fault]);
         faults.iter().map(of).sum::<f64>() / faults.len() as f64
     }
 }

@@ -14,6 +14,8 @@ pub struct Complaints {
     pub hot: Vec<(Role, f64)>,
     /// When a fault shows.
     pub occasions: Occasions,
+    /// What was before.
+    pub history: History,
 }
 
 /// A way in which a fault shows.
@@ -119,7 +121,7 @@ pub struct Occasions {
 impl Occasions {
     /// The position of a key, a screen word or a synonym.
     pub fn word(&self, text: &str) -> Option<usize> {
-        self.words.iter().position(|w| w.key == text || w.says == text || w.also.iter().any(|a| a == text))
+        position(&self.words, text)
     }
 
     /// The row of a nature, with what a mode states itself: the other words share the rest in the proportions of the nature.
@@ -139,6 +141,51 @@ impl Occasions {
         let warm = 1.0 / (1.0 + (self.warm_above / watts.max(0.0)).powf(1.0 / self.warm_width));
         (1.0 - warm) * at(row) + warm * at(&self.warm)
     }
+}
+
+/// Where a fault comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Origin {
+    /// Nothing is wrong.
+    Nothing,
+    /// Wear, weather, accident.
+    Wear,
+    /// A mistake of who fitted or repaired it.
+    Mistake,
+}
+
+impl Origin {
+    /// All of them with their words in `knowledge/complaints.yaml`.
+    pub const ALL: [(Self, &'static str); 3] =
+        [(Self::Nothing, "nothing"), (Self::Wear, "wear"), (Self::Mistake, "mistake")];
+}
+
+/// What was before: words, and how likely each is for a fault of each origin.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct History {
+    /// The words in the order in which they are offered; the first is that it worked.
+    pub words: Vec<Word>,
+    /// Probability of each word, by origin; each row sums to 1.
+    pub origins: BTreeMap<Origin, Vec<f64>>,
+    /// Where the rows come from.
+    pub source: String,
+}
+
+impl History {
+    /// The position of a key, a screen word or a synonym.
+    pub fn word(&self, text: &str) -> Option<usize> {
+        position(&self.words, text)
+    }
+
+    /// Probability of `word` for a fault of this origin; the same for every word where no row is known.
+    pub fn likelihood(&self, word: usize, origin: Origin) -> f64 {
+        let known = self.origins.get(&origin).and_then(|row| row.get(word)).copied();
+        known.unwrap_or(1.0 / self.words.len().max(1) as f64)
+    }
+}
+
+fn position(words: &[Word], text: &str) -> Option<usize> {
+    words.iter().position(|w| w.key == text || w.says == text || w.also.iter().any(|a| a == text))
 }
 
 impl Complaints {

@@ -241,6 +241,13 @@ raw! {
         pub(super) manners: Ordered<RawManner>,
         pub(super) heat: RawHeat,
         pub(super) occasions: RawOccasions,
+        pub(super) history: RawHistory,
+    }
+    /// What was before: words, and their probabilities by the origin of a fault.
+    RawHistory {
+        pub(super) source: Text,
+        pub(super) words: Ordered<RawWord>,
+        pub(super) origins: Ordered<Ordered<f64>>,
     }
     /// How a fault shows.
     RawManner {

@@ -179,6 +179,7 @@ impl<W: Write> Talk<'_, W> {
             ("number, name or letter >", "lamp"),
             ("number or word >", "dark"),
             ("number >", "1"),
+            ("number >", "1"),
             ("1, or names >", "1"),
         ] {
             self.expect(&[prompt]);

@@ -292,7 +292,8 @@ impl Bench {
     }
 
     pub fn evidence(&self, steps: &[Step], healthy: &[f64]) -> Evidence {
-        let mut evidence = Evidence { stays: self.stays(steps), observations: Vec::new(), occasion: None };
+        let mut evidence =
+            Evidence { stays: self.stays(steps), observations: Vec::new(), occasion: None, history: None };
         let mut healthy = healthy.iter();
         for (stay, step) in steps.iter().enumerate() {
             for reading in &step.readings {

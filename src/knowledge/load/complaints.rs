@@ -1,12 +1,11 @@
 //! The complaints as they are written, checked.
 
-use super::super::Word;
 use super::super::amount::read_quantity;
-use super::super::complaints::{Complaints, Manner, Nature, Notices, Occasions, Situation};
+use super::super::complaints::{Complaints, History, Manner, Nature, Notices, Occasions, Origin, Situation};
 use super::super::error::Wrong;
-use super::super::raw::{RawComplaints, RawManner, RawOccasions, Text};
+use super::super::raw::{RawComplaints, RawHistory, RawManner, RawOccasions, Text};
 use super::super::resolve::{ROLES, Report};
-use super::words::probabilities;
+use super::words::{probabilities, said};
 use crate::units::Dimension;
 use std::collections::BTreeMap;
 
@@ -39,7 +38,8 @@ pub(super) fn complaints(raw: &RawComplaints, report: &mut Report<'_>) -> Compla
         }
     }
     report.said(&raw.heat.source, "a source");
-    Complaints { manners, warmth: report.said(&raw.heat.table, "a word table"), hot, occasions }
+    let history = history(&raw.history, report);
+    Complaints { manners, warmth: report.said(&raw.heat.table, "a word table"), hot, occasions, history }
 }
 
 fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Report<'_>) -> Option<Manner> {
@@ -74,14 +74,7 @@ fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Repor
 }
 
 fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
-    let mut words: Vec<Word> = Vec::new();
-    for (key, word) in &raw.words.0 {
-        words.push(Word {
-            key: key.value.clone(),
-            says: report.said(&word.says, "what the screen says"),
-            also: word.also.iter().map(|a| a.value.clone()).collect(),
-        });
-    }
+    let words = said(&raw.words, report);
     let mut natures = BTreeMap::new();
     for (name, row) in &raw.natures.0 {
         match Nature::ALL.iter().find(|(_, word)| *word == name.value) {
@@ -107,6 +100,23 @@ fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
         warm,
         source: report.said(&raw.source, "a source"),
     }
+}
+
+fn history(raw: &RawHistory, report: &mut Report<'_>) -> History {
+    let words = said(&raw.words, report);
+    let mut origins = BTreeMap::new();
+    for (name, row) in &raw.origins.0 {
+        match Origin::ALL.iter().find(|(_, word)| *word == name.value) {
+            None => report.unknown(name, "origin of a fault"),
+            Some((origin, _)) => {
+                origins.insert(*origin, probabilities(row, &words, name, report));
+            }
+        }
+    }
+    if origins.len() < Origin::ALL.len() {
+        report.note(&raw.source, Wrong::Missing("a row for each origin of a fault"));
+    }
+    History { words, origins, source: report.said(&raw.source, "a source") }
 }
 
 fn quantity(text: &Text, unit: Dimension, report: &mut Report<'_>) -> Option<f64> {

@@ -1,7 +1,7 @@
 //! Word tables as they are written, checked.
 
 use super::super::error::Wrong;
-use super::super::raw::{Ordered, RawWords, Text};
+use super::super::raw::{Ordered, RawWord, RawWords, Text};
 use super::super::resolve::Report;
 use super::super::{NoticedState, Word, WordTable};
 use std::collections::BTreeMap;
@@ -15,14 +15,7 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
             report.note(value, Wrong::OutOfRange { text, expected });
         }
     }
-    let mut words: Vec<Word> = Vec::new();
-    for (key, word) in &raw.words.0 {
-        words.push(Word {
-            key: key.value.clone(),
-            says: report.said(&word.says, "what the screen says"),
-            also: word.also.iter().map(|a| a.value.clone()).collect(),
-        });
-    }
+    let words = said(&raw.words, report);
     let mut edges = Vec::new();
     let mut bands = Vec::new();
     for (i, band) in raw.bands.iter().enumerate() {
@@ -54,6 +47,16 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
         contradiction: raw.contradiction.value,
         source: report.said(&raw.source, "a source"),
     }
+}
+
+/// Words with what stands for them on the screen.
+pub(super) fn said(raw: &Ordered<RawWord>, report: &mut Report<'_>) -> Vec<Word> {
+    let mut word = |key: &Text, word: &RawWord| Word {
+        key: key.value.clone(),
+        says: report.said(&word.says, "what the screen says"),
+        also: word.also.iter().map(|a| a.value.clone()).collect(),
+    };
+    raw.0.iter().map(|(key, raw)| word(key, raw)).collect()
 }
 
 /// A row of probabilities in the order of `words`; words left out have none, and the row must sum to 1.
