@@ -174,10 +174,10 @@ fn newton(engine: &Engine, wiring: &Wiring, status: &[Status], point: &mut Point
         let mut linear = Linear::new(wiring, status, point);
         let Residual { left, worst, rough, scale } = linear.residual(wiring, point);
         let slow = worst > before * 0.25;
-        if care == Care::Rough && rough
-            || worst <= SOLVED
-            || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own())
-        {
+        // What hangs on megohms may be far off while the currents left over are nothing beside those of its neighbours: one
+        // step is always taken where the volts count.
+        let settled = worst <= SOLVED && (round > 0 || care == Care::Rough);
+        if care == Care::Rough && rough || settled || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own()) {
             tangent.renew(wiring, status, &point.volts);
             return Ok(());
         }
