@@ -9,6 +9,7 @@ mod diagnose;
 mod files;
 mod interview;
 mod output;
+mod testability;
 mod volts;
 
 use args::{Args, Command};
@@ -44,6 +45,7 @@ pub fn run() -> ExitCode {
     let ending = match &args.command {
         Command::Check(check) => check::run(check, &mut output),
         Command::Volts(volts) => volts::run(volts, &mut output),
+        Command::Testability(args) => testability::run(args, &mut output),
         Command::Diagnose(diagnose) => diagnose::run(diagnose, &mut output),
     };
     ending.into()

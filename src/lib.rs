@@ -4,6 +4,7 @@
 //! may import only from those above it in this list (a test holds it to that).
 
 pub mod belief;
+pub mod bench;
 pub mod choice;
 pub mod circuit;
 #[cfg(not(target_family = "wasm"))]
@@ -17,4 +18,5 @@ pub mod knowledge;
 pub mod network;
 pub mod show;
 pub mod suspects;
+pub mod testability;
 pub mod units;

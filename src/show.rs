@@ -7,6 +7,7 @@ mod diagnostics;
 pub mod finding;
 pub mod json;
 pub mod test;
+pub mod testability;
 pub mod text;
 pub mod volts;
 

@@ -9,6 +9,7 @@
 )]
 
 mod belief;
+mod bench;
 mod cli;
 mod complaints;
 mod examples;
@@ -20,3 +21,4 @@ mod network;
 mod published;
 mod readme;
 mod support;
+mod testability;

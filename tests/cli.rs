@@ -7,4 +7,5 @@ pub(crate) mod program;
 mod screen;
 #[cfg(unix)]
 mod session;
+mod testability;
 mod volts;

@@ -12,6 +12,8 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("knowledge", &["index", "units", "diagnostic", "document"]),
     ("install", &["index", "units", "diagnostic", "document", "knowledge"]),
     ("circuit", &["index", "units", "knowledge", "install"]),
+    // The mock-up must not share the errors of the engine that is tried against it.
+    ("bench", &["index", "units", "diagnostic", "knowledge", "install", "circuit"]),
     ("network", &["index", "units", "circuit"]),
     ("suspects", &["index", "units", "circuit", "knowledge"]),
     ("belief", &["index", "units", "knowledge", "circuit", "network", "suspects"]),
@@ -33,6 +35,22 @@ const LAYERS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "testability",
+        &[
+            "index",
+            "units",
+            "knowledge",
+            "install",
+            "circuit",
+            "bench",
+            "network",
+            "suspects",
+            "belief",
+            "choice",
+            "job",
+        ],
+    ),
+    (
         "show",
         &[
             "index",
@@ -47,6 +65,7 @@ const LAYERS: &[(&str, &[&str])] = &[
             "belief",
             "choice",
             "job",
+            "testability",
         ],
     ),
     (
@@ -64,6 +83,7 @@ const LAYERS: &[(&str, &[&str])] = &[
             "belief",
             "choice",
             "job",
+            "testability",
             "show",
         ],
     ),

@@ -29,6 +29,8 @@ pub(super) enum Command {
     Volts(Volts),
     /// Check an install file: every error at once, each with its place
     Check(Check),
+    /// How well the faults of an install are found: this program against a mock-up of it
+    Testability(Testability),
 }
 
 #[derive(Debug, ClapArgs)]
@@ -65,6 +67,48 @@ pub(super) struct Volts {
 pub(super) struct Check {
     /// The install file
     pub install: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:\n  halfsplit testability examples/sprayer/install.yaml --trials 50\n  \
+    halfsplit testability examples/sprayer/install.yaml --noise --trials 1000 --trace trials.jsonl")]
+pub(super) struct Testability {
+    /// The install file
+    pub install: PathBuf,
+    /// What is hidden in the mock-up
+    #[arg(long, value_enum, default_value_t = Hide::Single)]
+    pub faults: Hide,
+    /// Parts, supply, meter and person as they are, instead of exact ones
+    #[arg(long)]
+    pub noise: bool,
+    /// Factor on the spreads of parts, with --noise
+    #[arg(long, value_name = "X", default_value_t = 1.0, value_parser = scale)]
+    pub tolerance_scale: f64,
+    /// How many trials [default: all single faults at five sizes; 200 where they are drawn]
+    #[arg(long, value_name = "N")]
+    pub trials: Option<usize>,
+    /// Seed of all draws
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write each trial here: hidden state, every test and reading, verdict; one JSON line a trial
+    #[arg(long, value_name = "FILE")]
+    pub trace: Option<PathBuf>,
+}
+
+/// A factor from 0 to 10.
+fn scale(text: &str) -> Result<f64, String> {
+    let scale: f64 = text.parse().map_err(|_| "a number such as 1.5".to_owned())?;
+    if (0.0..=10.0).contains(&scale) { Ok(scale) } else { Err("from 0 to 10".to_owned()) }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Hide {
+    /// One fault
+    Single,
+    /// Two faults
+    Pair,
+    /// Nothing: the complaint is mistaken
+    None,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

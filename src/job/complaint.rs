@@ -164,6 +164,20 @@ impl System {
         }
     }
 
+    /// The complaint that one thing looks wrong in a set-up.
+    pub fn seen_wrong(&self, sight: usize, word: usize, set_up: SetUp) -> Complaint {
+        let rest = SetUp::at_rest(&self.circuit.netlist.controls);
+        let usual = if set_up == rest { self.usual_set_up(sight) } else { None };
+        Complaint {
+            what: self.sights.get(sight).map(|s| s.part).into_iter().collect(),
+            usual: usual.unwrap_or_else(|| set_up.clone()),
+            facts: vec![Fact { set_up: set_up.clone(), sight, word, wrong: true }],
+            set_up,
+            occasion: None,
+            history: None,
+        }
+    }
+
     /// What is seen of one part, and the set-up in which current flows there when all is well.
     fn fact(&self, subject: Subject, said: &Said<'_>) -> Result<(Fact, SetUp), Unclear> {
         let part = subject.part;

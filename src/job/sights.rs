@@ -33,6 +33,7 @@ pub(super) fn sights(install: &Install, circuit: &Circuit) -> (Vec<SightOf>, Vec
         sights.push(SightOf {
             part: sighted.part,
             name: own.map_or_else(String::new, |own| own.name.clone()),
+            kind_sight: sighted.sight,
             notices: sighted.notices,
             table: Rc::clone(table),
         });

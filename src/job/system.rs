@@ -39,6 +39,8 @@ pub struct SightOf {
     pub part: PartId,
     /// What it is called where the part has several (`main beam`); empty for the only one.
     pub name: String,
+    /// Which sight of its kind it is; `None`: the heat of the part.
+    pub kind_sight: Option<usize>,
     /// What is noticed.
     pub notices: Notices,
     /// The word table, in the words of the part's kind.

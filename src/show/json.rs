@@ -60,7 +60,7 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
     value
 }
 
-fn verdict_key(verdict: &Verdict) -> &'static str {
+pub(super) fn verdict_key(verdict: &Verdict) -> &'static str {
     match verdict {
         Verdict::Found(_) => "found",
         Verdict::Ambiguous(_) => "ambiguous",
@@ -69,12 +69,12 @@ fn verdict_key(verdict: &Verdict) -> &'static str {
     }
 }
 
-fn fault(system: &System, id: FaultId) -> Value {
+pub(super) fn fault(system: &System, id: FaultId) -> Value {
     let fault = &system.suspects.faults()[id];
     json!({"part": fault.part, "mode": fault.mode})
 }
 
-fn culprit(system: &System, culprit: &Culprit) -> Value {
+pub(super) fn culprit(system: &System, culprit: &Culprit) -> Value {
     let mut value = json!({
         "faults": culprit.faults.iter().map(|f| fault(system, *f)).collect::<Vec<_>>(),
         "probability": culprit.probability,
@@ -94,7 +94,7 @@ fn ranked(system: &System, ranked: &Ranked) -> Value {
     value
 }
 
-fn test_value(system: &System, test: &Test) -> Value {
+pub(super) fn test_value(system: &System, test: &Test) -> Value {
     let mut map = Map::new();
     map.insert("with".to_owned(), set_up(system, &test.set_up));
     let point = |p| json!(system.install.points[p].name);
@@ -158,7 +158,7 @@ fn weakened(system: &System, suspects: &[SuspectId]) -> Vec<Value> {
     faults.map(|f| fault(system, *f)).collect()
 }
 
-fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
+pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
     match answer {
         Answer::Number { value, .. } => json!(value),
         Answer::Between(low, high) => json!([low, high]),

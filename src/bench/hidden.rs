@@ -1,0 +1,72 @@
+//! What is hidden in a trial: faults of the catalogue, drawn by prior or visited one after the other.
+
+use crate::circuit::{Edit, PossibleFault};
+use crate::units::Ohms;
+use fastrand::Rng;
+
+/// Severities at which a soft fault is visited.
+const SEVERITIES: usize = 5;
+
+/// Faults that are present together, and how much such a trial counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hidden {
+    /// Position in the list of possible faults, and the ohms of a soft one.
+    pub faults: Vec<(usize, Option<Ohms>)>,
+    /// Prior weight; all equal where they are drawn by it.
+    pub weight: f64,
+}
+
+impl Hidden {
+    /// Nothing at all.
+    pub fn nothing() -> Self {
+        Self { faults: Vec::new(), weight: 1.0 }
+    }
+
+    /// Every single fault, the soft ones at five severities that divide their range evenly on a logarithmic scale.
+    pub fn every(possible: &[PossibleFault]) -> Vec<Self> {
+        let mut all = Vec::new();
+        for (index, fault) in possible.iter().enumerate() {
+            let sizes: Vec<Option<Ohms>> = match fault.severity {
+                None => vec![None],
+                Some(range) => (0..SEVERITIES).map(|k| Some(at(range, (k as f64 + 0.5) / SEVERITIES as f64))).collect(),
+            };
+            let weight = fault.weight / sizes.len() as f64;
+            all.extend(sizes.into_iter().map(|ohms| Self { faults: vec![(index, ohms)], weight }));
+        }
+        all
+    }
+
+    /// `count` different faults by prior, severities log-uniform. `None` where there are not so many.
+    pub fn draw(possible: &[PossibleFault], count: usize, rng: &mut Rng) -> Option<Self> {
+        let mut faults: Vec<(usize, Option<Ohms>)> = Vec::new();
+        for _ in 0..count {
+            let free = |index: &usize| faults.iter().all(|(taken, _)| taken != index);
+            let left = (0..possible.len()).filter(free);
+            let total: f64 = left.clone().map(|index| possible[index].weight).sum();
+            let mut mark = rng.f64() * total;
+            let mut left = left.peekable();
+            let chosen = loop {
+                let index = left.next()?;
+                mark -= possible[index].weight;
+                if mark <= 0.0 || left.peek().is_none() {
+                    break index;
+                }
+            };
+            faults.push((chosen, possible[chosen].severity.map(|range| at(range, rng.f64()))));
+        }
+        Some(Self { faults, weight: 1.0 })
+    }
+
+    /// The changes that it makes to the circuit.
+    pub fn edits(&self, possible: &[PossibleFault]) -> Vec<Edit> {
+        let of = |(index, ohms): &(usize, Option<Ohms>)| {
+            possible.get(*index).map(|fault| fault.effect.edits(ohms.unwrap_or(Ohms::ZERO)))
+        };
+        self.faults.iter().filter_map(of).flatten().collect()
+    }
+}
+
+/// The ohms at a share of the way through a range, on a logarithmic scale.
+fn at((low, high): (f64, f64), share: f64) -> Ohms {
+    Ohms::try_from(low * (high / low).powf(share)).unwrap_or(Ohms::ZERO)
+}

@@ -1,0 +1,196 @@
+//! The person at the mock-up: sets controls, holds leads, reads the meter, says what is seen.
+
+use super::complaint::likeliest;
+use super::draws::gauss;
+use super::mock_up::{Instrument, MockUp, NoAnswer};
+use super::slips::Slip;
+use crate::circuit::{Circuit, NodeId, SetUp};
+use crate::knowledge::{Noticed, Notices, Tolerances, WordTable};
+use fastrand::Rng;
+
+/// Counts of the meter: 4000, in ranges a factor of ten apart (a common make, from memory).
+const RANGES: [(f64, f64); 4] = [(0.399_95, 1e-4), (3.9995, 1e-3), (39.995, 1e-2), (f64::INFINITY, 0.1)];
+
+/// What is said of a test.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Said {
+    /// Volts on the meter, and one step of its last digit.
+    Volts(f64, f64),
+    /// The reading does not come to rest.
+    Jumps,
+    /// A word (position in its table).
+    Word(usize),
+}
+
+/// A person at a mock-up.
+#[derive(Clone, Debug)]
+pub struct Person<'c> {
+    circuit: &'c Circuit,
+    mock_up: MockUp<'c>,
+    /// The chance of it all; `None`: everything exact, every word the likeliest.
+    chance: Option<Chance>,
+    /// The set-up that was asked for, and whether another one stands instead.
+    asked: Option<SetUp>,
+    wrong: Option<SetUp>,
+    /// Where the black lead is meant to be and where it is instead.
+    black: Option<(NodeId, NodeId)>,
+}
+
+/// Noise of one trial.
+#[derive(Clone, Debug)]
+struct Chance {
+    rng: Rng,
+    tolerances: Tolerances,
+    /// How far off this meter is, as a share.
+    gain: f64,
+    /// What the supply has come to.
+    sag: f64,
+}
+
+impl<'c> Person<'c> {
+    /// Someone who reads exactly and never errs.
+    pub fn exact(circuit: &'c Circuit, mock_up: MockUp<'c>) -> Self {
+        Self { circuit, mock_up, chance: None, asked: None, wrong: None, black: None }
+    }
+
+    /// Someone with a common meter, who blunders now and then.
+    pub fn noisy(circuit: &'c Circuit, mock_up: MockUp<'c>, tolerances: &Tolerances, mut rng: Rng) -> Self {
+        // The accuracy of a meter is the half-width of an even spread.
+        let gain = tolerances.meter_share * (2.0 * rng.f64() - 1.0);
+        let chance = Chance { rng, tolerances: tolerances.clone(), gain, sag: 1.0 };
+        Self { chance: Some(chance), ..Self::exact(circuit, mock_up) }
+    }
+
+    /// The mock-up as it stands.
+    pub fn mock_up(&self) -> &MockUp<'c> {
+        &self.mock_up
+    }
+
+    /// Sets the controls; a slip of the set-up lasts until another one is asked for.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn set(&mut self, set_up: &SetUp) -> Result<(), NoAnswer> {
+        if self.asked.as_ref() != Some(set_up) {
+            self.asked = Some(set_up.clone());
+            self.wrong = None;
+            if let Some(chance) = &mut self.chance {
+                chance.sag = (chance.tolerances.supply_own * gauss(&mut chance.rng)).exp();
+                self.mock_up.sag(chance.sag);
+            }
+        }
+        let stands = self.wrong.as_ref().unwrap_or(set_up).clone();
+        self.mock_up.enter(&stands)
+    }
+
+    /// A blunder at this reading, if one is made now. The lasting ones take hold.
+    fn slip(&mut self, black: NodeId) -> Option<Slip> {
+        if self.black.is_some_and(|(meant, _)| meant != black) {
+            self.black = None;
+        }
+        let set_up = self.asked.clone()?;
+        let chance = self.chance.as_mut()?;
+        chance.sag *= (chance.tolerances.supply_drift * gauss(&mut chance.rng)).exp();
+        self.mock_up.sag(chance.sag);
+        if chance.rng.f64() >= chance.tolerances.blunders {
+            return None;
+        }
+        let slip = Slip::draw(self.circuit, &set_up, &mut chance.rng);
+        match &slip {
+            Slip::Black(node) => self.black = Some((black, *node)),
+            Slip::SetUp(wrong) => self.wrong = Some(wrong.clone()),
+            Slip::Red(_) | Slip::Tenfold(_) | Slip::Zero | Slip::Once(_) => {}
+        }
+        Some(slip)
+    }
+
+    /// Holds an instrument to two points.
+    fn hold(
+        &mut self,
+        set_up: &SetUp,
+        instrument: Instrument,
+        (red, black): (NodeId, NodeId),
+    ) -> Result<(super::Met, Option<Slip>), NoAnswer> {
+        self.set(set_up)?;
+        let slip = self.slip(black);
+        self.set(set_up)?;
+        let red = if let Some(Slip::Red(other)) = &slip { *other } else { red };
+        let black = self.black.map_or(black, |(_, is)| is);
+        let met = match &slip {
+            Some(Slip::Once(other)) => {
+                let mut elsewhere = self.mock_up.clone();
+                elsewhere.enter(other)?;
+                elsewhere.attach(instrument, red, black)?
+            }
+            _ => self.mock_up.attach(instrument, red, black)?,
+        };
+        Ok((met, slip))
+    }
+
+    /// Reads a voltmeter between two nodes.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn volts(&mut self, set_up: &SetUp, meter: Instrument, red: NodeId, black: NodeId) -> Result<Said, NoAnswer> {
+        let (met, slip) = self.hold(set_up, meter, (red, black))?;
+        if met.jumps {
+            return Ok(Said::Jumps);
+        }
+        let Some(chance) = &mut self.chance else {
+            return Ok(Said::Volts(met.volts, digit(met.volts)));
+        };
+        let volts = match slip {
+            Some(Slip::Tenfold(factor)) => met.volts * factor,
+            Some(Slip::Zero) => 0.0,
+            _ => met.volts,
+        };
+        let step = digit(volts);
+        let counts = chance.tolerances.meter_counts * (2.0 * chance.rng.f64() - 1.0);
+        let shown = ((volts * (1.0 + chance.gain)) / step + counts).round() * step;
+        Ok(Said::Volts(shown, step))
+    }
+
+    /// Watches the light of a tester between two nodes.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn light(
+        &mut self,
+        set_up: &SetUp,
+        lamp: Instrument,
+        (red, black): (NodeId, NodeId),
+        table: &WordTable,
+    ) -> Result<Said, NoAnswer> {
+        let (met, slip) = self.hold(set_up, lamp, (red, black))?;
+        let noticed = if slip == Some(Slip::Zero) { Noticed::Share(0.0) } else { MockUp::light(&met, lamp) };
+        Ok(Said::Word(self.word(table, noticed)))
+    }
+
+    /// Looks at, listens to or feels a part (position in `Circuit::sights`).
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer, and for what cannot be seen.
+    pub fn look(&mut self, set_up: &SetUp, sight: usize, table: &WordTable) -> Result<Said, NoAnswer> {
+        self.set(set_up)?;
+        let sight = self.circuit.sights.get(sight).ok_or(NoAnswer)?;
+        let element = sight.elements.first().filter(|_| sight.notices == Notices::Work).ok_or(NoAnswer)?;
+        let noticed = self.mock_up.noticed(*element, sight.nominal)?;
+        Ok(Said::Word(self.word(table, noticed)))
+    }
+
+    /// The word for what is noticed: the likeliest, or one drawn as people say them.
+    fn word(&mut self, table: &WordTable, noticed: Noticed) -> usize {
+        let Some(chance) = &mut self.chance else { return likeliest(table, noticed) };
+        let mut mark = chance.rng.f64();
+        let said = table.words.iter().position(|word| {
+            mark -= table.likelihood(&word.key, noticed);
+            mark <= 0.0
+        });
+        said.unwrap_or(table.words.len().saturating_sub(1))
+    }
+}
+
+/// One step of the last digit at this many volts.
+fn digit(volts: f64) -> f64 {
+    RANGES.iter().find(|(most, _)| volts.abs() < *most).map_or(0.1, |(_, step)| *step)
+}

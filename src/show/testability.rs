@@ -1,0 +1,160 @@
+//! A campaign: its figures for people and for programs, its trials one by one.
+
+use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
+use super::text::{line, paragraph, row};
+use crate::job::System;
+use crate::suspects::GroupId;
+use crate::testability::{Campaign, Faults, Mark, Trial};
+use serde_json::{Value, json};
+
+/// Repairs named together that are listed at most.
+const GROUPS: usize = 5;
+
+/// The figures of a campaign in words.
+pub fn report(campaign: &Campaign) -> String {
+    let mut out = String::new();
+    let (plan, figures) = (&campaign.plan, &campaign.figures);
+    paragraph(&mut out, 0, &format!("{}: {}", campaign.system.install.title, hidden(plan.faults)));
+    let how = if plan.noise {
+        format!("with noise, parts straying {} times as far as usual", plan.tolerance_scale)
+    } else {
+        "exact readings".to_owned()
+    };
+    row(&mut out, "Readings", &how);
+    row(&mut out, "Trials", &format!("{}, seed {}", figures.trials, plan.seed));
+    if plan.faults != Faults::None {
+        let detected = format!("{} of {} hidden states cause a complaint", percent(figures.detected), figures.faults);
+        row(&mut out, "Detected", &detected);
+    }
+    line(&mut out, "");
+    for (mark, _) in Mark::ALL {
+        line(&mut out, &format!("{:<46}{:>10}", says(mark), percent(figures.share(mark))));
+    }
+    line(&mut out, "");
+    if plan.faults != Faults::None {
+        for (repairs, share) in ["1 repair", "at most 2", "at most 3"].iter().zip(figures.isolated) {
+            line(&mut out, &format!("{:<46}{:>10}", format!("Isolated to {repairs}"), percent(share)));
+        }
+    }
+    let (mean, worst) = figures.tests;
+    line(&mut out, &format!("{:<36}{:>20}", "Tests: mean, worst", format!("{mean:.1}, {worst}")));
+    let (mean, most, worst) = figures.minutes;
+    let minutes = format!("{mean:.1}, {most:.1}, {worst:.1}");
+    line(&mut out, &format!("{:<36}{minutes:>20}", "Minutes: mean, 95 % below, worst"));
+    if plan.faults != Faults::None {
+        line(&mut out, &format!("{:<36}{:>20.1}", "Minutes to the proven repair: mean", figures.minutes_proven));
+    }
+    if !figures.groups.is_empty() {
+        line(&mut out, "");
+        line(&mut out, "Most often not told apart:");
+        for group in figures.groups.iter().take(GROUPS) {
+            let names = repairs(&campaign.system, &group.repairs).join("; ");
+            paragraph(&mut out, 2, &format!("{} {names}", percent(group.share)));
+        }
+    }
+    out
+}
+
+/// The same for programs.
+pub fn json(campaign: &Campaign) -> Value {
+    let (plan, figures) = (&campaign.plan, &campaign.figures);
+    let system = &campaign.system;
+    let groups = figures.groups.iter().map(|g| json!({"share": g.share, "repairs": repairs(system, &g.repairs)}));
+    let unnoticed = campaign.unnoticed.iter().map(|hidden| {
+        let one = |(index, ohms): &(usize, Option<crate::units::Ohms>)| {
+            let fault = system.possible.iter().nth(*index);
+            json!({
+                "part": fault.map(|f| &f.part_id),
+                "mode": fault.map(|f| &f.mode),
+                "ohms": ohms.map(crate::units::Ohms::get),
+            })
+        };
+        hidden.faults.iter().map(one).collect::<Vec<_>>()
+    });
+    let mut value = json!({
+        "format": FORMAT,
+        "install": system.install.title,
+        "hidden": match plan.faults { Faults::Single => "single", Faults::Pair => "pair", Faults::None => "none" },
+        "noise": plan.noise,
+        "tolerance_scale": plan.tolerance_scale,
+        "seed": plan.seed,
+        "trials": figures.trials,
+        "faults": figures.faults,
+        "detected": figures.detected,
+        "isolated_1": figures.isolated[0],
+        "isolated_2": figures.isolated[1],
+        "isolated_3": figures.isolated[2],
+        "mean_tests": figures.tests.0,
+        "worst_tests": figures.tests.1,
+        "mean_minutes": figures.minutes.0,
+        "p95_minutes": figures.minutes.1,
+        "worst_minutes": figures.minutes.2,
+        "mean_minutes_proven": figures.minutes_proven,
+        "groups": groups.collect::<Vec<_>>(),
+        "undetected": unnoticed.collect::<Vec<_>>(),
+    });
+    for (mark, key) in Mark::ALL {
+        value[key] = json!(figures.share(mark));
+    }
+    value
+}
+
+/// One trial for programs: hidden state, complaint, every test and reading, verdict.
+pub fn trace(system: &System, trial: &Trial) -> Value {
+    let hidden = trial.hidden.iter().map(|hid| {
+        let mut value = fault(system, hid.fault);
+        value["ohms"] = json!(hid.ohms.map(crate::units::Ohms::get));
+        value
+    });
+    let readings = trial.taken.iter().map(|taken| {
+        let mut value = test_value(system, &taken.test);
+        value["read"] = answer(system, &taken.answer, &taken.test.probe);
+        value["complaint"] = json!(taken.complaint);
+        value["minutes"] = json!(taken.minutes.get());
+        value
+    });
+    json!({
+        "hidden": hidden.collect::<Vec<_>>(),
+        "weight": trial.weight,
+        "with": set_up(system, &trial.complaint.set_up),
+        "readings": readings.collect::<Vec<_>>(),
+        "verdict": verdict_key(&trial.verdict),
+        "named": trial.named.iter().map(|c| culprit(system, c)).collect::<Vec<_>>(),
+        "something_not_modelled": trial.unknown,
+        "mark": trial.mark.key(),
+        "tests": trial.tests(),
+        "minutes": trial.minutes,
+        "minutes_proven": trial.minutes_proven,
+    })
+}
+
+fn hidden(faults: Faults) -> &'static str {
+    match faults {
+        Faults::Single => "one fault hidden",
+        Faults::Pair => "two faults hidden",
+        Faults::None => "nothing wrong, the complaint mistaken",
+    }
+}
+
+fn says(mark: Mark) -> &'static str {
+    match mark {
+        Mark::Right => "Right",
+        Mark::TooBroad => "Right, but among too many",
+        Mark::WrongConfident => "Wrong, and sure of it",
+        Mark::Misfit => "'The readings do not fit', or 'no fault'",
+        Mark::Undecided => "No verdict",
+    }
+}
+
+/// The repairs of groups, as suspects name them.
+fn repairs(system: &System, groups: &[GroupId]) -> Vec<String> {
+    let one = |group: &GroupId| match &system.suspects.groups()[*group].repair[..] {
+        [] => "nothing wrong".to_owned(),
+        words => words.join(" and "),
+    };
+    groups.iter().map(one).collect()
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.1} %", 100.0 * share)
+}

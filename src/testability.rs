@@ -1,0 +1,16 @@
+//! Campaigns: the engine plays job after job against the mock-up, and its verdicts are held against what was hidden.
+//!
+//! Terms are those of IEEE Std 1522: a fault is *detected* when it causes a complaint, and *isolated* to an ambiguity group
+//! of `n` when the verdict names it among at most `n` repairs. It deliberately knows no terminal and no files.
+
+mod alike;
+mod campaign;
+mod complaint;
+mod figures;
+mod mark;
+mod trial;
+
+pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};
+pub use figures::{Figures, Group};
+pub use mark::Mark;
+pub use trial::{Hid, Trial};

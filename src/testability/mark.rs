@@ -1,0 +1,83 @@
+//! How a verdict is marked.
+
+use super::alike::alike;
+use crate::belief::Verdict;
+use crate::bench::Hidden;
+use crate::job::{Diagnosis, System};
+use crate::suspects::GroupId;
+
+/// Repairs that a verdict may name beyond those that no test of the mock-up can tell from the true one.
+const BEYOND: usize = 2;
+
+/// What a verdict was worth.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Mark {
+    /// A hidden fault named, and hardly more than cannot be told from it; for nothing hidden, that nothing is wrong.
+    Right,
+    /// A hidden fault named among too many.
+    TooBroad,
+    /// A culprit named that is not hidden.
+    WrongConfident,
+    /// 'The readings do not fit', or 'nothing wrong' where there is something.
+    Misfit,
+    /// No verdict.
+    Undecided,
+}
+
+impl Mark {
+    /// All of them with their keys.
+    pub const ALL: [(Self, &'static str); 5] = [
+        (Self::Right, "right"),
+        (Self::TooBroad, "too_broad"),
+        (Self::WrongConfident, "wrong_confident"),
+        (Self::Misfit, "misfit"),
+        (Self::Undecided, "undecided"),
+    ];
+
+    /// Its key.
+    pub fn key(self) -> &'static str {
+        Self::ALL.iter().find(|(mark, _)| *mark == self).map_or("", |(_, key)| key)
+    }
+}
+
+/// Marks the verdict of a job.
+pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> Mark {
+    let system = job.system();
+    let (named, single) = match verdict {
+        Verdict::Misfit(_) => return Mark::Misfit,
+        Verdict::Open => return open(job, hidden),
+        Verdict::Found(group) => (std::slice::from_ref(group), true),
+        Verdict::Ambiguous(groups) => (&groups[..], false),
+    };
+    let cures: Vec<&str> = repairs(system, hidden);
+    let is_hidden = |word: &String| cures.contains(&word.as_str());
+    let words = |group: &GroupId| &system.suspects.groups()[*group].repair;
+    let hits = named.iter().filter(|g| words(g).iter().any(is_hidden)).count();
+    if hits == 0 || single && !words(&named[0]).iter().all(is_hidden) {
+        return Mark::WrongConfident;
+    }
+    // The others are looked at one by one only where they are too many to be let pass.
+    let others: Vec<&GroupId> = named.iter().filter(|g| !words(g).iter().any(is_hidden)).collect();
+    if others.len() <= BEYOND || others.iter().filter(|g| !alike(job, hidden, ***g)).count() <= BEYOND {
+        Mark::Right
+    } else {
+        Mark::TooBroad
+    }
+}
+
+/// What cures a hidden state.
+pub(super) fn repairs<'s>(system: &'s System, hidden: &Hidden) -> Vec<&'s str> {
+    let all = hidden.faults.iter().filter_map(|(index, _)| system.possible.iter().nth(*index));
+    all.map(|fault| fault.repair_group.as_str()).collect()
+}
+
+/// A job without a verdict: where 'nothing wrong' leads, it says so.
+fn open(job: &Diagnosis<'_>, hidden: &Hidden) -> Mark {
+    let first = job.posterior().groups.first();
+    let nothing = first.is_some_and(|(group, _)| job.belief().is_nothing(*group));
+    match (nothing, hidden.faults.is_empty()) {
+        (true, true) => Mark::Right,
+        (true, false) => Mark::Misfit,
+        (false, _) => Mark::Undecided,
+    }
+}

@@ -1,0 +1,74 @@
+//! Campaigns on a small install: what is counted, and that the same seed gives the same figures.
+
+use halfsplit::document::Source;
+use halfsplit::install::{Install, load};
+use halfsplit::knowledge::Knowledge;
+use halfsplit::testability::{Campaign, Faults, Mark, Plan, campaign};
+
+/// A lamp on a switch, fused: few enough faults to visit all.
+const SMALL: &str = include_str!("cli/small.yaml");
+
+const PLAN: Plan =
+    Plan { faults: Faults::Single, noise: false, tolerance_scale: 1.0, trials: Some(12), seed: 3, threads: 2 };
+
+fn small() -> Install {
+    load(&Source::new("small.yaml", SMALL), &Knowledge::built_in()).unwrap().0
+}
+
+fn run(plan: Plan) -> Campaign {
+    campaign(&small(), plan).unwrap_or_else(|trouble| panic!("{trouble:?}"))
+}
+
+/// Every trial has exactly one mark (word table of the engine's design: the shares sum to 1).
+#[track_caller]
+fn sums_to_one(campaign: &Campaign) {
+    let sum: f64 = campaign.figures.shares.iter().sum();
+    assert!((sum - 1.0).abs() < 1e-9, "{:?}", campaign.figures);
+}
+
+#[test]
+fn a_campaign_does_not_hang_on_its_threads() {
+    let (one, two) = (run(Plan { threads: 1, ..PLAN }), run(PLAN));
+    assert_eq!(one.trials, two.trials);
+    assert_eq!(one.figures, two.figures);
+    assert_eq!(one.trials.len(), 12);
+    sums_to_one(&one);
+}
+
+#[test]
+fn exact_readings_of_a_small_install_never_mislead() {
+    let campaign = run(PLAN);
+    // Exact readings leave no room for a wrong culprit: the target of the design is none at all.
+    let wrong: Vec<_> = campaign.trials.iter().filter(|t| t.mark == Mark::WrongConfident).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    let figures = &campaign.figures;
+    assert!(figures.share(Mark::Right) > 0.5, "{figures:?}");
+    assert!(figures.isolated[0] <= figures.isolated[1] && figures.isolated[1] <= figures.isolated[2], "{figures:?}");
+    assert!(figures.detected > 0.5 && figures.detected < 1.0, "{figures:?}");
+    assert!(figures.minutes.0 <= figures.minutes.2 && figures.minutes_proven > figures.minutes.0, "{figures:?}");
+    for trial in &campaign.trials {
+        assert_eq!(trial.hidden.len(), 1);
+        // The complaint is the first thing that is known.
+        assert!(trial.taken.first().is_some_and(|t| t.complaint), "{trial:?}");
+    }
+}
+
+#[test]
+fn noise_and_two_faults_are_drawn_from_the_seed() {
+    for faults in [Faults::Single, Faults::Pair] {
+        let plan = Plan { faults, noise: true, trials: Some(3), ..PLAN };
+        let (first, again, other) = (run(plan), run(plan), run(Plan { seed: 4, ..plan }));
+        assert_eq!(first.trials, again.trials);
+        assert_ne!(first.trials, other.trials);
+        let count = if faults == Faults::Pair { 2 } else { 1 };
+        assert!(first.trials.iter().all(|t| t.hidden.len() == count));
+        sums_to_one(&first);
+    }
+}
+
+#[test]
+fn a_mistaken_complaint_hides_nothing() {
+    let campaign = run(Plan { faults: Faults::None, trials: Some(3), ..PLAN });
+    assert!(campaign.trials.iter().all(|t| t.hidden.is_empty() && t.mark != Mark::Misfit), "{:?}", campaign.figures);
+    sums_to_one(&campaign);
+}
