@@ -10,6 +10,7 @@
 
 mod make;
 mod record;
+mod second_opinion;
 mod workshop;
 
 use crate::support::ngspice::is_there;
