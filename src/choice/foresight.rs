@@ -78,12 +78,11 @@ impl<'n> Foresight<'n> {
         probe: &Probe,
         diodes: bool,
     ) -> Option<Predicted> {
-        if let Probe::Volts { instrument: Instrument::Voltmeter(_), red, black, .. } = probe
-            && state.chatter().is_empty()
-        {
+        if let Probe::Volts { instrument: Instrument::Voltmeter(_), red, black, .. } = probe {
             match state.voltage(*red, *black) {
                 Some(volts) => {
-                    return Some(Predicted::Number { mean: volts.get(), floating: false, unsteady: false });
+                    let unsteady = state.swings(*red, *black);
+                    return Some(Predicted::Number { mean: volts.get(), floating: false, unsteady });
                 }
                 None if !diodes => {
                     return Some(Predicted::Number { mean: 0.0, floating: true, unsteady: false });

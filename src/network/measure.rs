@@ -1,16 +1,12 @@
 //! Instruments: the reading is that of the network with the instrument attached.
 
 use super::law::{Law, Part, Status};
-use super::operating::Operating;
+use super::operating::{Operating, jumps};
 use super::point::Care;
 use super::settle::{Fuses, Run};
 use super::{Instrument, Measured, Network, Unsolvable};
 use crate::circuit::NodeId;
 use crate::units::{Amps, Volts};
-
-/// A reading jumps when it differs between the states of a chatter by more than this share and
-/// this many volts.
-const JUMP: (f64, f64) = (0.01, 0.01);
 
 impl<'n> Network<'n> {
     /// What `instrument` meets between `red` and `black`.
@@ -50,12 +46,11 @@ impl<'n> Network<'n> {
                 amps += phase.weight * sign * through;
             }
         }
-        let jump = (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
         Ok(Measured {
             volts: Volts::try_from(volts).unwrap_or_default(),
             amps: Amps::try_from(amps).unwrap_or_default(),
             floating,
-            unsteady: !with.chatter().is_empty() && high - low > jump,
+            unsteady: !with.chatter().is_empty() && jumps(low, high),
         })
     }
 
