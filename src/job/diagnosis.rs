@@ -233,19 +233,28 @@ impl<'n> Diagnosis<'n> {
 
     /// The tests that are worth taking, best first.
     pub fn ranked(&self) -> Vec<Ranked> {
-        let standing = self.standing();
         let doubted = self.doubted();
+        let ranked = self.ranked_by(doubted.as_ref().unwrap_or(&self.posterior), &mut self.worth.borrow_mut());
+        if ranked.is_empty()
+            && let Some(unconfirmed) = self.unconfirmed()
+        {
+            return self.ranked_by(&unconfirmed, &mut Worth::default());
+        }
+        ranked
+    }
+
+    fn ranked_by(&self, posterior: &Posterior, worth: &mut Worth) -> Vec<Ranked> {
+        let standing = self.standing();
         let ranking = Ranking {
             install: &self.system.install,
             belief: &self.belief,
-            posterior: doubted.as_ref().unwrap_or(&self.posterior),
+            posterior,
             foresight: &self.foresight,
             standing: &standing,
             accuracy: meter_sigma,
             blunder: BLUNDER,
         };
-        let mut ranked =
-            ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, &mut self.worth.borrow_mut());
+        let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
         ranked.retain(|r| !self.is_taken(&r.test));
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
         // that should flow come before clever ones elsewhere.
@@ -289,8 +298,23 @@ impl<'n> Diagnosis<'n> {
         if share < self.limits.hold {
             return None;
         }
+        self.without_the_weightiest(&[first])
+    }
+
+    /// The same where no test tells the few that are left apart, and something without a name is all that stands against
+    /// them: what they all predict must be seen once more before they are named.
+    fn unconfirmed(&self) -> Option<Posterior> {
+        let few = self.posterior.groups.iter().take(self.limits.few);
+        let share: f64 = few.clone().map(|(_, share)| share).sum();
+        let named = 1.0 - self.posterior.unknown;
+        let against = share < self.limits.hold && share >= self.limits.hold * named;
+        against.then(|| self.without_the_weightiest(&few.map(|(group, _)| *group).collect::<Vec<_>>())).flatten()
+    }
+
+    /// The posterior without the reading on which the share of some groups hangs most.
+    fn without_the_weightiest(&self, few: &[GroupId]) -> Option<Posterior> {
         let evidence = self.evidence();
-        let share_of = |p: &Posterior| p.groups.iter().find(|(g, _)| *g == first).map_or(0.0, |(_, s)| *s);
+        let share_of = |p: &Posterior| p.groups.iter().filter(|(g, _)| few.contains(g)).map(|(_, s)| *s).sum::<f64>();
         (0..evidence.observations.len())
             .map(|i| self.belief.without(&evidence, i))
             .min_by(|a, b| share_of(a).total_cmp(&share_of(b)))
