@@ -3,7 +3,7 @@
 //!
 //! A job file is an answers file with two more keys, which `diagnose` never looks at: `hidden` is the fault that the
 //! readings were made with (`ohms` its size, for a soft one), `finding` what the job must end in; `verdict: ambiguous`
-//! in it when no test can tell the true fault from a few others.
+//! in it when no test can tell the true fault from a few others; `verdict: open` records a shortcoming, which its file tells.
 //!
 //! `MAKE_JOBS=1 cargo test --test all jobs::` writes the readings of every job anew: it leads each job with the
 //! program's own questions and answers them with ngspice. `MAKE_JOBS=coil` does so for the files whose name holds `coil`.
@@ -60,7 +60,7 @@ fn misses(record: &Record, said: &Value) -> Option<String> {
     let verdict = said["verdict"].as_str().unwrap_or_default();
     let good = match record.verdict.as_str() {
         // What is left after the likely ones is not named as one of a few.
-        "ambiguous" => {
+        "ambiguous" | "open" => {
             let share = |s: &&Value| s["probability"].as_f64().is_some_and(|p| p >= 0.02);
             suspects.iter().filter(share).any(found)
         }

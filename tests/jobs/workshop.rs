@@ -262,6 +262,8 @@ fn watts(element: &Element, id: ElementId, solved: &Solved) -> f64 {
         }
         // A source takes up what runs into its plus: less than nothing while it delivers.
         Primitive::Source { emf: Emf::Fixed(emf), internal, .. } => volts * (volts - emf.get()) / internal.get(),
+        Primitive::Diode { forward, series } if on => volts * (volts - forward.get()) / series.get(),
+        Primitive::Diode { .. } => 0.0,
         Primitive::Power { watts, .. } if on => watts.get(),
         Primitive::Power { leakage, .. } => volts * volts / leakage.get(),
         other => panic!("the power of {other:?} is not looked at in any job"),
