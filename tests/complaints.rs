@@ -164,3 +164,28 @@ fn every_manner_and_every_occasion_is_offered_in_the_interview() {
         assert!(all.contains(says), "{says}");
     }
 }
+
+/// A relay of the other pin layout is suspected where the install never worked, and not where it has; nor do its readings name
+/// it before mistakes are asked in.
+#[test]
+fn mistakes_are_suspects_of_what_never_worked() {
+    let system = system("sprayer");
+    let network = Network::new(&system.circuit.netlist);
+    let fault = system.fault("B.1.relay", "other-layout").expect("a mistake of the knowledge base");
+    let share = |history: &str, ask: bool| -> f64 {
+        let text = format!("{{what: pump, how: dead, with: {{S1: on}}, history: {history}}}");
+        let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint(&system, &text), 1)
+            .unwrap_or_else(|u| panic!("{}", u.why));
+        if ask {
+            assert!(job.ask_mistakes_in(), "{history}: they were suspects already");
+        }
+        let suspects = job.belief().suspects().list();
+        let of = suspects.enumerate().filter(|(_, s)| s.faults.contains(&fault));
+        of.map(|(id, _)| job.posterior().probability[id]).sum()
+    };
+    assert!(share("worked", false).abs() < 1e-12);
+    let (never, altered, asked) = (share("never", false), share("altered", false), share("worked", true));
+    // By the rows of `history`: 0.55/0.02 against 0.02/0.92 between mistakes and wear.
+    assert!(never > 100.0 * asked && asked > 0.0, "{never} {asked}");
+    assert!(altered > 10.0 * asked, "{altered} {asked}");
+}

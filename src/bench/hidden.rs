@@ -25,7 +25,7 @@ impl Hidden {
     /// Every single fault, the soft ones at five severities that divide their range evenly on a logarithmic scale.
     pub fn every(possible: &[PossibleFault]) -> Vec<Self> {
         let mut all = Vec::new();
-        for (index, fault) in possible.iter().enumerate() {
+        for (index, fault) in possible.iter().enumerate().filter(|(_, fault)| !fault.mistake) {
             let sizes: Vec<Option<Ohms>> = match fault.severity {
                 None => vec![None],
                 Some(range) => (0..SEVERITIES).map(|k| Some(at(range, (k as f64 + 0.5) / SEVERITIES as f64))).collect(),
@@ -40,7 +40,7 @@ impl Hidden {
     pub fn draw(possible: &[PossibleFault], count: usize, rng: &mut Rng) -> Option<Self> {
         let mut faults: Vec<(usize, Option<Ohms>)> = Vec::new();
         for _ in 0..count {
-            let free = |index: &usize| faults.iter().all(|(taken, _)| taken != index);
+            let free = |index: &usize| !possible[*index].mistake && faults.iter().all(|(taken, _)| taken != index);
             let left = (0..possible.len()).filter(free);
             let total: f64 = left.clone().map(|index| possible[index].weight).sum();
             let mut mark = rng.f64() * total;

@@ -1,7 +1,7 @@
 //! All that can be wrong with a circuit, one entry for each part (or pin) and mode, as data.
 //!
 //! Ids: `part_id` is the part's id, `power plug.minus` for a pin of a part that repeats for each pin, and
-//! `power plug.plus/minus` for two neighbouring pins, `power plug` again for what hits all its pins; `mode` is the mode's key in the knowledge base.
+//! `power plug.plus/minus` for two of its pins, `power plug` again for what hits all its pins; `mode` is the mode's key in the knowledge base.
 
 use super::build::Builder;
 use super::expand::{Circuit, Incomplete, figures, pin_name, pins};
@@ -26,6 +26,8 @@ pub struct PossibleFault {
     pub mode_index: usize,
     /// What it does to the netlist.
     pub effect: Effect,
+    /// Something that was done wrong in fitting or repairing it, no wear.
+    pub mistake: bool,
     /// Range of ohms, for soft faults.
     pub severity: Option<(f64, f64)>,
     /// Prior weight.
@@ -57,8 +59,8 @@ impl Circuit {
             for pin in pins(kind, part) {
                 let inside = Inside { circuit: self, install, id, part, kind, pin };
                 for (index, mode) in kind.modes.iter().enumerate() {
-                    match inside.fault(index, mode) {
-                        Ok(fault) => faults.extend(fault),
+                    match inside.faults(index, mode) {
+                        Ok(found) => faults.extend(found),
                         Err(why) => incomplete.push(Incomplete { part: id, at: mode.key.clone(), why }),
                     }
                 }
@@ -79,32 +81,51 @@ struct Inside<'a> {
 }
 
 impl Inside<'_> {
-    fn fault(&self, mode_index: usize, mode: &Mode) -> Result<Option<PossibleFault>, NoFigure> {
-        let Some((effect, severity)) = self.effect(&mode.effect)? else {
-            return Ok(None);
+    /// What this mode does to the pin; a mode between any two pins gives one fault for each pin after this one.
+    fn faults(&self, mode_index: usize, mode: &Mode) -> Result<Vec<PossibleFault>, NoFigure> {
+        let others = match &mode.effect {
+            ModeEffect::LeakBetweenPins(_) => self.pin + 1..self.part.pins.len().min(self.pin + 2),
+            ModeEffect::SwappedBetweenPins(_) => self.pin + 1..self.part.pins.len(),
+            _ => {
+                let effect = self.effect(&mode.effect)?;
+                return Ok(effect.map(|effect| self.fault(mode_index, mode, None, effect)).into_iter().collect());
+            }
         };
-        let pair = matches!(mode.effect, ModeEffect::LeakBetweenPins(_));
+        let mut faults = Vec::new();
+        for other in others {
+            if let Some(effect) = self.between(&mode.effect, other)? {
+                faults.push(self.fault(mode_index, mode, Some(other), effect));
+            }
+        }
+        Ok(faults)
+    }
+
+    /// The fault of this pin, or of this pin and another one.
+    fn fault(
+        &self,
+        mode_index: usize,
+        mode: &Mode,
+        other: Option<usize>,
+        (effect, severity): (Effect, Option<Severity>),
+    ) -> PossibleFault {
         let whole = matches!(mode.effect, ModeEffect::OpenInAllPins(_));
         let here = if whole { self.part.id.clone() } else { pin_name(self.part, self.kind, self.pin) };
-        let next = self.part.pins.get(self.pin + 1);
-        let part_id = match next {
-            Some(next) if pair => format!("{here}/{next}"),
-            _ => here.clone(),
-        };
+        let other = other.and_then(|pin| self.part.pins.get(pin));
+        let part_id = other.map_or_else(|| here.clone(), |other| format!("{here}/{other}"));
         let owner = match self.part.joint_of {
             Some(joint) => self.conductor(joint.conductor),
-            None if pair => self.part.id.clone(),
+            // Which two were exchanged is the repair; a leak is cured with the part as a whole.
+            None if matches!(mode.effect, ModeEffect::SwappedBetweenPins(_)) => part_id.clone(),
+            None if other.is_some() => self.part.id.clone(),
             None => here,
         };
         let word = &self.kind.pin_word;
-        let label = match (self.part.pins.get(self.pin).filter(|_| self.kind.per_pin && !whole), next) {
-            (Some(pin), Some(next)) if pair => {
-                format!("{}, {word}s {pin} and {next}", self.part.label)
-            }
-            (Some(pin), _) => format!("{}, {word} {pin}", self.part.label),
+        let label = match (self.part.pins.get(self.pin).filter(|_| self.kind.per_pin && !whole), other) {
+            (Some(pin), Some(other)) => format!("{}, {word}s {pin} and {other}", self.part.label),
+            (Some(pin), None) => format!("{}, {word} {pin}", self.part.label),
             _ => self.part.label.clone(),
         };
-        Ok(Some(PossibleFault {
+        PossibleFault {
             part: self.id,
             part_id,
             mode: mode.key.clone(),
@@ -112,10 +133,11 @@ impl Inside<'_> {
             label,
             mode_index,
             effect,
+            mistake: mode.mistake,
             severity: severity.map(|s| (s.low, s.high)),
             weight: mode.weight,
             repair_group: format!("{owner}: {}", mode.repair_group),
-        }))
+        }
     }
 
     /// The conductor that this end joint belongs to: of a cable, the core that shares a node with the joint.
@@ -135,7 +157,7 @@ impl Inside<'_> {
 
     fn effect(&self, effect: &ModeEffect) -> Result<Option<(Effect, Option<Severity>)>, NoFigure> {
         let earth = self.circuit.earth;
-        let ids = self.ids();
+        let ids = self.ids(self.pin);
         let element = |key: &String| find(&ids, key);
         Ok(match effect {
             ModeEffect::Open(keys) => {
@@ -158,9 +180,8 @@ impl Inside<'_> {
                 apart(self.node(a)?, self.node(b)?).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
             }
             ModeEffect::Short(a, b) => apart(self.node(a)?, self.node(b)?).map(|(a, b)| (Effect::Short(a, b), None)),
-            ModeEffect::LeakBetweenPins(severity) => {
-                self.between_pins().and_then(|(a, b)| apart(a, b)).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
-            }
+            // These are of two pins: see `between`.
+            ModeEffect::LeakBetweenPins(_) | ModeEffect::SwappedBetweenPins(_) => None,
             ModeEffect::Stuck(contacts) => {
                 let contacts = contacts.iter().map(|(key, closed)| Ok((element(key)?, *closed)));
                 Some((Effect::Stuck(contacts.collect::<Result<_, _>>()?), None))
@@ -178,14 +199,38 @@ impl Inside<'_> {
                 });
                 Some((Effect::Value(values.collect::<Result<_, _>>()?), None))
             }
-            ModeEffect::Swapped(a, b) => Some((self.swapped(&ids, a, b)?, None)),
+            ModeEffect::Swapped(a, b) => {
+                let (to_a, to_b) = (self.node(a)?, self.node(b)?);
+                let ends = ends(&ids, a, to_b).chain(ends(&ids, b, to_a));
+                apart(to_a, to_b).map(|_| (Effect::Swapped(ends.collect()), None))
+            }
         })
     }
 
-    /// The elements of this part or pin, with what the kind says of them.
-    fn ids(&self) -> Vec<(&ElementSpec, ElementId)> {
+    /// What a mode between two pins does between this one and `other`.
+    fn between(&self, effect: &ModeEffect, other: usize) -> Result<Option<(Effect, Option<Severity>)>, NoFigure> {
+        let nodes = |name: &str| Ok::<_, NoFigure>((self.node(name)?, self.node_of(other, name)?));
+        Ok(match effect {
+            // They touch at their first terminals.
+            ModeEffect::LeakBetweenPins(severity) => {
+                let Some(first) = self.kind.terminals.first() else { return Ok(None) };
+                let (here, there) = nodes(&first.name)?;
+                apart(here, there).map(|(a, b)| (Effect::Leak(a, b), Some(*severity)))
+            }
+            ModeEffect::SwappedBetweenPins(at) => {
+                let (here, there) = nodes(at)?;
+                let (mine, others) = (self.ids(self.pin), self.ids(other));
+                let ends = ends(&mine, at, there).chain(ends(&others, at, here));
+                apart(here, there).map(|_| (Effect::Swapped(ends.collect()), None))
+            }
+            _ => None,
+        })
+    }
+
+    /// The elements of this part or of one pin of it, with what the kind says of them.
+    fn ids(&self, of: usize) -> Vec<(&ElementSpec, ElementId)> {
         let inner = self.circuit.elements_of.get(self.id).into_iter().flatten();
-        let of_pin = inner.filter(|inner| inner.pin.is_none_or(|pin| pin == self.pin));
+        let of_pin = inner.filter(|inner| inner.pin.is_none_or(|pin| pin == of));
         self.kind.elements.iter().zip(of_pin.map(|inner| inner.element)).collect()
     }
 
@@ -200,31 +245,24 @@ impl Inside<'_> {
     }
 
     fn node(&self, name: &str) -> Result<NodeId, NoFigure> {
-        let node = self.circuit.node(self.install, self.id, self.pin, name);
+        self.node_of(self.pin, name)
+    }
+
+    fn node_of(&self, pin: usize, name: &str) -> Result<NodeId, NoFigure> {
+        let node = self.circuit.node(self.install, self.id, pin, name);
         node.ok_or_else(|| NoFigure::NotStated(name.to_owned()))
     }
+}
 
-    /// The first terminals of this pin and the next one.
-    fn between_pins(&self) -> Option<(NodeId, NodeId)> {
-        let name = &self.kind.terminals.first()?.name;
-        let node = |pin| self.circuit.node(self.install, self.id, pin, name);
-        Some((node(self.pin)?, node(self.pin + 1)?))
-    }
-
-    fn swapped(&self, ids: &[(&ElementSpec, ElementId)], a: &str, b: &str) -> Result<Effect, NoFigure> {
-        let (node_a, node_b) = (self.node(a)?, self.node(b)?);
-        let mut ends = Vec::new();
-        for (spec, id) in ids {
-            for (name, from_end) in [(&spec.from, true), (&spec.to, false)] {
-                if name == a {
-                    ends.push((*id, from_end, node_b));
-                } else if name == b {
-                    ends.push((*id, from_end, node_a));
-                }
-            }
-        }
-        Ok(Effect::Swapped(ends))
-    }
+/// Every inner end at the terminal or inner node `name`, moved to the node `to`.
+fn ends<'a>(
+    ids: &'a [(&ElementSpec, ElementId)],
+    name: &'a str,
+    to: NodeId,
+) -> impl Iterator<Item = (ElementId, bool, NodeId)> + 'a {
+    let both = |(spec, id): &'a (&ElementSpec, ElementId)| [(&spec.from, true, *id), (&spec.to, false, *id)];
+    let here = ids.iter().flat_map(both).filter(move |(end, ..)| *end == name);
+    here.map(move |(_, from_end, id)| (id, from_end, to))
 }
 
 fn find(ids: &[(&ElementSpec, ElementId)], key: &str) -> Result<ElementId, NoFigure> {

@@ -79,6 +79,7 @@ fn unattended<'n>(
                 };
                 step(&mut job, &ranked, answer, output);
             }
+            Next::Stop(Verdict::Misfit(_)) if volunteered && job.ask_mistakes_in() => {}
             Next::Stop(_) if !volunteered => {
                 volunteered = true;
                 for (given, used) in answers.given.iter().zip(&used) {
@@ -142,6 +143,10 @@ fn attended<'n>(
     };
     loop {
         let next = job.next();
+        if matches!(next, Next::Stop(Verdict::Misfit(_))) && job.ask_mistakes_in() {
+            output.talk("No wear explains all this. What an installer can have done wrong is a suspect from here on.");
+            continue;
+        }
         let Next::Take(ranked) = &next else { return close(&job, &next, &[], output) };
         match ask(&mut job, ranked, asker.as_mut(), output) {
             Answered::Entered | Answered::Undone => {}

@@ -3,7 +3,7 @@
 use super::System;
 use crate::circuit::{Control, ControlId, SetUp};
 use crate::install::PartId;
-use crate::knowledge::{Manner, Notices, Role, Situation};
+use crate::knowledge::{Manner, Notices, Origin, Role, Situation};
 
 /// What the customer says, as facts.
 #[derive(Clone, Debug, PartialEq)]
@@ -243,6 +243,13 @@ impl System {
     /// The first of these words that a sight has.
     fn word_of(&self, sight: usize, keys: &[String]) -> Option<(usize, usize)> {
         keys.iter().find_map(|key| Some((sight, self.words(sight)?.word(key)?)))
+    }
+
+    /// Whether a complaint speaks of an install that was wired wrong: it never worked, or not since somebody worked on it.
+    pub(super) fn speaks_of_mistakes(&self, complaint: &Complaint) -> bool {
+        let history = &self.install.knowledge.complaints.history;
+        let likely = |word: usize, origin: Origin| history.likelihood(word, origin);
+        complaint.history.is_some_and(|word| likely(word, Origin::Mistake) > likely(word, Origin::Wear))
     }
 
     /// The control that starts the engine: the one of a supply that has positions.

@@ -105,7 +105,8 @@ impl<'n> Diagnosis<'n> {
         let node_of = |point| system.node(point);
         let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         let noise = noise(system.install.nominal.get());
-        let belief = Belief::new(network, &system.suspects, &system.senses, noise);
+        let suspects = if system.speaks_of_mistakes(&complaint) { &system.mistakes_too } else { &system.suspects };
+        let belief = Belief::new(network, suspects, &system.senses, noise);
         let mut job = Self {
             posterior: belief.prior(),
             system,
@@ -130,6 +131,24 @@ impl<'n> Diagnosis<'n> {
             job.reweigh();
         }
         Ok(job)
+    }
+
+    /// Counts mistakes of wiring among the suspects from here on: when nothing else fits. `false` when they were already.
+    pub fn ask_mistakes_in(&mut self) -> bool {
+        if std::ptr::eq(self.belief.suspects(), &raw const self.system.mistakes_too) {
+            return false;
+        }
+        let (network, noise) = (self.belief.network(), noise(self.system.install.nominal.get()));
+        self.belief = Belief::new(network, &self.system.mistakes_too, &self.system.senses, noise);
+        self.foresight = Foresight::default();
+        self.posterior = self.belief.update(&self.evidence());
+        self.worth.borrow_mut().clear();
+        // What an answer has told is told of suspects, which have other numbers now.
+        for told in &mut self.told {
+            told.ruled_out.clear();
+            told.back.clear();
+        }
+        true
     }
 
     /// The system that is looked at.
@@ -351,7 +370,7 @@ impl<'n> Diagnosis<'n> {
     }
 
     fn reweigh(&mut self) -> Told {
-        let ids: Vec<SuspectId> = self.system.suspects.list().ids().collect();
+        let ids: Vec<SuspectId> = self.belief.suspects().list().ids().collect();
         let was_out: Vec<bool> = ids.iter().map(|id| self.posterior.ruled_out(*id)).collect();
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
@@ -367,7 +386,7 @@ impl<'n> Diagnosis<'n> {
 
     /// Repair groups with a suspect that is not ruled out, likeliest first.
     pub fn remaining(&self) -> Vec<(GroupId, f64)> {
-        let groups = self.system.suspects.groups();
+        let groups = self.belief.suspects().groups();
         let mut list = self.posterior.groups.clone();
         list.retain(|(g, _)| groups[*g].members.iter().any(|s| !self.posterior.ruled_out(*s)));
         list
@@ -376,7 +395,7 @@ impl<'n> Diagnosis<'n> {
     /// What the healthy circuit would show for a test that was taken (position in `taken`).
     pub fn expected(&self, position: usize) -> Option<&Predicted> {
         let position = self.observation(position)?;
-        let healthy = self.system.suspects.list().ids().next()?;
+        let healthy = self.belief.suspects().list().ids().next()?;
         self.belief.tracks()[healthy].points.first()?.paths.first()?.predicted.get(position)
     }
 }

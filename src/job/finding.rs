@@ -97,8 +97,11 @@ impl Diagnosis<'_> {
         let path = best.and_then(|i| track.points[i].paths.first());
         let Some(path) = path else { return Vec::new() };
         let system = self.system();
-        let faulty: Vec<&str> =
-            system.suspects.list()[suspect].faults.iter().map(|f| system.suspects.faults()[*f].part.as_str()).collect();
+        let faulty: Vec<&str> = self.belief().suspects().list()[suspect]
+            .faults
+            .iter()
+            .map(|f| system.suspects.faults()[*f].part.as_str())
+            .collect();
         let Some(state) = path.last() else { return Vec::new() };
         system
             .circuit

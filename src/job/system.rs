@@ -22,8 +22,10 @@ pub struct System {
     pub circuit: Circuit,
     /// All that can be wrong, as the knowledge base describes it; the order is that of the suspects' faults.
     pub possible: IdVec<FaultId, PossibleFault>,
-    /// What can be wrong.
+    /// What can go wrong with an install that has worked.
     pub suspects: Suspects,
+    /// The same with what an installer or repairer can have done wrong. Faults have the same ids in both.
+    pub mistakes_too: Suspects,
     /// What can be perceived.
     pub senses: Senses,
     /// Whose each sight is, in the order of the sights.
@@ -60,8 +62,9 @@ impl System {
     pub fn new(install: Install) -> Result<Self, Vec<Incomplete>> {
         let circuit = Circuit::expand(&install)?;
         let possible: IdVec<FaultId, PossibleFault> = circuit.possible_faults(&install)?.into_iter().collect();
-        let faults = possible.iter().map(fault).collect();
-        let suspects = Suspects::singles(faults, Shares::default());
+        let faults: IdVec<FaultId, Fault> = possible.iter().map(fault).collect();
+        let suspects = Suspects::singles_of(faults.clone(), Shares::default(), |id| !possible[id].mistake);
+        let mistakes_too = Suspects::singles(faults, Shares::default());
         let tester: Option<Box<dyn Vocabulary>> = match install.knowledge.words.get(TESTER) {
             Some(table) => Some(Box::new(Said(Rc::new(table.clone())))),
             None => None,
@@ -70,7 +73,7 @@ impl System {
         let (sights, seen) = sights(&install, &circuit);
         let senses = Senses { sights: seen, tester, timing: Some(timing) };
         let reference = reference(&install, &circuit);
-        Ok(Self { install, circuit, possible, suspects, senses, sights, reference })
+        Ok(Self { install, circuit, possible, suspects, mistakes_too, senses, sights, reference })
     }
 
     /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.

@@ -66,7 +66,7 @@ impl When {
             rows,
             occasions,
             history: install.knowledge.complaints.history.clone(),
-            origins: possible.iter().map(|_| Origin::Wear).collect(),
+            origins: possible.iter().map(|f| if f.mistake { Origin::Mistake } else { Origin::Wear }).collect(),
         }
     }
 }

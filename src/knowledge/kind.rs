@@ -189,6 +189,8 @@ pub struct Mode {
     pub says: String,
     /// What it does.
     pub effect: ModeEffect,
+    /// Something that was done wrong in fitting or repairing the part, no wear: it is there from that day on.
+    pub mistake: bool,
     /// When it shows, where that differs from other faults of its nature: position of the occasion's word, probability.
     pub when: BTreeMap<usize, f64>,
     /// Prior weight relative to other modes of all kinds (a blown fuse is 1).
@@ -232,6 +234,8 @@ pub enum ModeEffect {
     Value(Vec<(String, PrimitiveSpec)>),
     /// Two terminals' inner ends exchanged.
     Swapped(String, String),
+    /// The inner ends at this terminal exchanged between any two pins (a `per_pin` kind).
+    SwappedBetweenPins(String),
 }
 
 /// Range of a soft fault in ohms; log-uniform inside.

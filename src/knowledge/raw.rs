@@ -307,6 +307,10 @@ raw! {
         pub(super) value: Ordered<RawElement>,
         #[serde(default)]
         pub(super) swapped: Vec<Text>,
+        #[serde(rename = "swapped between pins")]
+        pub(super) swapped_between_pins: Option<Text>,
+        #[serde(default)]
+        pub(super) mistake: bool,
         pub(super) weight: Spanned<f64>,
         pub(super) source: Text,
         #[serde(rename = "repair group")]

@@ -26,28 +26,28 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     let text = match told.ruled_out.len() {
         0 => format!("Excludes nothing{good}; {remain}."),
         n => {
-            let names = names(job.system(), &told.ruled_out);
+            let names = names(job, &told.ruled_out);
             let more = if n > FEW { format!(" and {} more", n - FEW) } else { String::new() };
             format!("Excludes {names}{more}{good}; {remain}.")
         }
     };
     paragraph(&mut out, 0, &text);
     if !told.back.is_empty() {
-        let text =
-            format!("That does not fit what was read before. Possible again: {}.", names(job.system(), &told.back));
+        let text = format!("That does not fit what was read before. Possible again: {}.", names(job, &told.back));
         paragraph(&mut out, 0, &text);
     }
     out
 }
 
-fn names(system: &System, suspects: &[SuspectId]) -> String {
-    let names: Vec<String> = suspects.iter().take(FEW).map(|s| suspect(system, *s)).collect();
+fn names(job: &Diagnosis<'_>, suspects: &[SuspectId]) -> String {
+    let names: Vec<String> = suspects.iter().take(FEW).map(|s| suspect(job, *s)).collect();
     names.join(", ")
 }
 
 /// A suspect in the workshop's words.
-pub fn suspect(system: &System, suspect: SuspectId) -> String {
-    let faults = &system.suspects.list()[suspect].faults;
+pub fn suspect(job: &Diagnosis<'_>, suspect: SuspectId) -> String {
+    let system = job.system();
+    let faults = &job.belief().suspects().list()[suspect].faults;
     if faults.is_empty() {
         return "'nothing wrong'".to_owned();
     }
@@ -64,7 +64,7 @@ pub fn why(job: &Diagnosis<'_>, ranked: &Ranked, expect: &Expect, next: Option<&
     for (result, suspects) in expect.outcomes.iter().take(6) {
         let ids: Vec<SuspectId> = suspects.iter().map(|(s, _)| *s).collect();
         let more = if ids.len() > FEW { format!(" and {} more", ids.len() - FEW) } else { String::new() };
-        row(&mut out, &format!("{}:", predicted(result, words)), &format!("{}{more}", names(system, &ids)));
+        row(&mut out, &format!("{}:", predicted(result, words)), &format!("{}{more}", names(job, &ids)));
     }
     if let Some(next) = next {
         let text = format!(

@@ -145,7 +145,7 @@ fn readings(job: &Diagnosis<'_>) -> Vec<Value> {
         let mut value = test_value(system, &taken.test);
         value["read"] = answer(system, &taken.answer, &taken.test.probe);
         value["expected"] = json!(job.expected(i).map(|p| expected(system, p, &taken.test.probe)));
-        value["weakened"] = json!(weakened(system, &job.told()[i].ruled_out));
+        value["weakened"] = json!(weakened(job, &job.told()[i].ruled_out));
         value["minutes"] = json!(taken.minutes.get());
         value["complaint"] = json!(taken.complaint);
         list.push(value);
@@ -153,9 +153,9 @@ fn readings(job: &Diagnosis<'_>) -> Vec<Value> {
     list
 }
 
-fn weakened(system: &System, suspects: &[SuspectId]) -> Vec<Value> {
-    let faults = suspects.iter().flat_map(|s| &system.suspects.list()[*s].faults);
-    faults.map(|f| fault(system, *f)).collect()
+fn weakened(job: &Diagnosis<'_>, suspects: &[SuspectId]) -> Vec<Value> {
+    let faults = suspects.iter().flat_map(|s| &job.belief().suspects().list()[*s].faults);
+    faults.map(|f| fault(job.system(), *f)).collect()
 }
 
 pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {

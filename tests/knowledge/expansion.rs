@@ -205,3 +205,23 @@ fn the_lamp_of_the_small_install_gets_the_volts_that_are_left_over() {
     let seen = circuit.sights.iter().find(|s| s.table == "lamp").unwrap();
     close(seen.nominal, 55.0);
 }
+
+#[test]
+fn any_two_pins_can_be_exchanged_not_only_neighbours() {
+    let mut bench = Bench::new(12.0);
+    bench.part("multi-core cable", "control", &[], &["white", "red", "green"]);
+    let circuit = Circuit::expand(&bench.install).unwrap();
+    let faults = circuit.possible_faults(&bench.install).unwrap();
+    let of = |mode: &str| faults.iter().filter(|f| f.mode == mode).collect::<Vec<_>>();
+    // Three cores: 3 x 2 / 2 pairs, of which two are neighbours.
+    let crossed = of("crossed");
+    let ids: Vec<_> = crossed.iter().map(|f| f.part_id.as_str()).collect();
+    assert_eq!(ids, ["control.white/red", "control.white/green", "control.red/green"]);
+    let ids: Vec<_> = of("leak-between-cores").iter().map(|f| f.part_id.as_str()).collect();
+    assert_eq!(ids, ["control.white/red", "control.red/green"]);
+    assert_eq!(crossed[1].label, "control, cores white and green");
+    // Each pair is put right on its own: what one repair cures is not all pairs.
+    assert_eq!(crossed[1].repair_group, "control.white/green: order");
+    assert!(crossed.iter().all(|f| f.mistake));
+    assert!(of("leak-between-cores").iter().all(|f| !f.mistake));
+}

@@ -1,4 +1,4 @@
-//! The rigs of `modes.yaml` and `modes-wider.yaml`: one part on a supply, with a fault, and what is read there.
+//! The rigs of `modes.yaml`, `modes-wider.yaml` and `modes-wiring.yaml`: one part on a supply, with a fault, and what is read there.
 
 use super::arithmetic::value;
 use super::bench::Bench;
@@ -70,7 +70,11 @@ pub(super) struct Case {
 
 /// All rigs.
 pub(super) fn rigs() -> Vec<Rig> {
-    let files = [("modes.yaml", include_str!("modes.yaml")), ("modes-wider.yaml", include_str!("modes-wider.yaml"))];
+    let files = [
+        ("modes.yaml", include_str!("modes.yaml")),
+        ("modes-wider.yaml", include_str!("modes-wider.yaml")),
+        ("modes-wiring.yaml", include_str!("modes-wiring.yaml")),
+    ];
     let read = |(name, text)| -> Vec<Rig> { serde_yaml::from_str(text).unwrap_or_else(|e| panic!("{name}: {e}")) };
     files.into_iter().flat_map(read).collect()
 }

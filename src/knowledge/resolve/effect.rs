@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 /// The effects that a mode can have, for messages.
 const EFFECTS: &str = "`open`, `open in all pins`, `series`, `leak to earth`, `short to earth`, `leak`, `short`, `leak between pins`, \
-    `stuck closed`/`stuck open`, `value`, `swapped`";
+    `stuck closed`/`stuck open`, `value`, `swapped`, `swapped between pins`";
 
 impl Names<'_, '_> {
     /// All modes of the kind.
@@ -38,6 +38,7 @@ impl Names<'_, '_> {
                     key,
                     says,
                     effect,
+                    mistake: raw.mistake,
                     when,
                     weight,
                     source,
@@ -115,6 +116,11 @@ impl Names<'_, '_> {
         if !raw.swapped.is_empty() {
             let (a, b) = self.two(key, &raw.swapped)?;
             return Some(ModeEffect::Swapped(a, b));
+        }
+        if let Some(at) = &raw.swapped_between_pins {
+            self.has_pins(key);
+            self.node(at);
+            return Some(ModeEffect::SwappedBetweenPins(at.value.clone()));
         }
         if !raw.value.0.is_empty() {
             return self.values(raw, known);
@@ -241,6 +247,7 @@ fn count_effects(raw: &RawMode) -> usize {
         !raw.stuck_closed.is_empty() || !raw.stuck_open.is_empty(),
         !raw.value.0.is_empty(),
         !raw.swapped.is_empty(),
+        raw.swapped_between_pins.is_some(),
     ];
     given.into_iter().filter(|g| *g).count()
 }
