@@ -6,7 +6,7 @@
 mod names;
 mod report;
 
-pub use names::{harmless, nearest, quoted};
+pub use names::{harmless, nearest, quoted, with_article};
 pub use report::Report;
 
 /// A stretch of a file's text.

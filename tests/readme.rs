@@ -35,6 +35,21 @@ fn the_install_of_the_readme_is_good() {
     std::fs::remove_file(path).unwrap();
 }
 
+/// The README's list of kinds is that of the knowledge base.
+#[test]
+fn the_readme_lists_every_kind_of_part() {
+    let knowledge = halfsplit::knowledge::Knowledge::built_in();
+    let text = readme();
+    let list = text.split("## Kinds of part").nth(1).and_then(|rest| rest.split("\n## ").next()).unwrap();
+    let missing: Vec<&str> = knowledge
+        .kinds
+        .iter()
+        .map(|kind| kind.name.as_str())
+        .filter(|name| !list.split_whitespace().collect::<Vec<_>>().join(" ").contains(&format!("`{name}`")))
+        .collect();
+    assert!(missing.is_empty(), "not in the README: {missing:?}");
+}
+
 #[test]
 fn the_recorded_job_of_the_readme_is_taken() {
     let path = kept("job.yaml", &block("yaml", "complaint:"));

@@ -115,7 +115,8 @@ impl<'n> Belief<'n> {
             }
             let hope = prior + self.most(id, evidence);
             self.logs[id] = hope;
-            if hope >= best - HOPELESS {
+            // What a good circuit would have shown is said to the end, however little it explains.
+            if hope >= best - HOPELESS || self.suspects.list()[id].faults.is_empty() {
                 self.follow(id, evidence);
                 self.logs[id] = prior + likelihood(&self.tracks[id], evidence, None, &self.noise).0;
                 best = best.max(self.logs[id]);

@@ -90,7 +90,11 @@ pub(super) fn switched(system: &System, set_up: SetUp, text: &str) -> Result<Set
     let at = system.circuit.control_of[id];
     let rest = system.circuit.netlist.controls[at].rest;
     let index = match position {
-        None => (0..control.positions.len()).find(|p| *p != rest),
+        // What rests `on`, such as an isolator, is on when it is said to be.
+        None => {
+            let on = control.positions.iter().position(|p| p == "on");
+            on.or_else(|| (0..control.positions.len()).find(|p| *p != rest))
+        }
         Some(word) => control.positions.iter().position(|p| p == word),
     };
     match index {

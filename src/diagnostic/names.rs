@@ -25,6 +25,12 @@ pub fn harmless(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// `a relay`, `an isolator`: a word with its article, by its first letter.
+pub fn with_article(word: &str) -> String {
+    let vowel = word.chars().next().is_some_and(|c| "aeiou".contains(c.to_ascii_lowercase()));
+    format!("{} {word}", if vowel { "an" } else { "a" })
+}
+
 /// Whether a character does something else than stand there: the C0 and C1 controls, the line and paragraph
 /// separators, bidirectional controls and invisible joiners (Unicode categories Cc, Zl, Zp and parts of Cf).
 fn is_harmful(c: char) -> bool {

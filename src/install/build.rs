@@ -6,7 +6,7 @@ use super::scope::{Named, Scope};
 use super::step::{PartText, Wrong, figure_wrong};
 use super::wires::WireJob;
 use super::{Control, Install, Part, PartId, PlaceId, Point, PointId};
-use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
+use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted, with_article};
 use crate::document::{Source, Text};
 use crate::index::{Id, IdVec};
 use crate::knowledge::{Figure, Kind, KindId, Knowledge};
@@ -287,7 +287,7 @@ impl<'s> Build<'s> {
             .into_iter()
             .map(|f| {
                 let unit = f.unit.symbol();
-                let what = format!("a {} needs its {} in {unit}", kind.name, f.key);
+                let what = format!("{} needs its {} in {unit}", with_article(&kind.name), f.key);
                 let message =
                     if f.defaults.is_empty() { what } else { format!("{what}: nothing is known of it at {nominal}") };
                 Diagnostic::error("missing-figure", span, message)
@@ -314,7 +314,7 @@ fn wrong_figure(kind: &str, takes: &[Figure], got: Dimension, range: Range<usize
         if again {
             format!("a figure in {unit} is given twice")
         } else {
-            format!("a {kind} takes no figure in {unit}")
+            format!("{} takes no figure in {unit}", with_article(kind))
         },
     );
     wrong.hint(hint)

@@ -4,7 +4,7 @@ use super::PartId;
 use super::build::{Build, CableEnds, NewPart};
 use super::scope::Named;
 use super::step::PartText;
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, with_article};
 use crate::document::{Entry, Fields, Node, Text, Value};
 use crate::knowledge::Service;
 use std::collections::BTreeMap;
@@ -41,7 +41,7 @@ impl Build<'_> {
         };
         let kind = self.kind(part.kind);
         if !kind.per_pin || kind.through.is_none() {
-            let message = format!("a {} has no cores", kind.name);
+            let message = format!("{} has no cores", with_article(&kind.name));
             let span = is.map_or(entry.key.span, |t| t.span);
             self.report.push(Diagnostic::error("wrong-section", span, message));
             return None;

@@ -4,7 +4,7 @@ use super::build::{Build, Link, NewPart};
 use super::scope::Named;
 use super::step::{self, PartText, Wrong};
 use super::{PartId, PointId};
-use crate::diagnostic::Span;
+use crate::diagnostic::{Span, with_article};
 use crate::document::{Entry, Fields, Text};
 use crate::knowledge::{Role, Service};
 use std::collections::BTreeMap;
@@ -99,7 +99,7 @@ impl Build<'_> {
         if kind.role == Role::Conductor {
             return Some(());
         }
-        let message = format!("a {} is no conductor", kind.name);
+        let message = format!("{} is no conductor", with_article(&kind.name));
         let wrong = Wrong::new("wrong-section", part.range.clone(), message)
             .hint("behind `by` stands a wire, a frame, a strap");
         self.wrong(text, wrong);

@@ -1,6 +1,6 @@
 //! Finds kinds of part by what the file calls them.
 
-use crate::diagnostic::nearest;
+use crate::diagnostic::{nearest, with_article};
 use crate::index::IdVec;
 use crate::knowledge::{KindId, Knowledge, Service};
 use crate::units::Dimension;
@@ -42,8 +42,8 @@ impl KindNames {
                 }
             }
             match figures.join(", ") {
-                none if none.is_empty() => format!("a {} takes no figures", kind.name),
-                known => format!("a {} takes {known}", kind.name),
+                none if none.is_empty() => format!("{} takes no figures", with_article(&kind.name)),
+                known => format!("{} takes {known}", with_article(&kind.name)),
             }
         });
         Self {

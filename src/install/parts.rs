@@ -6,7 +6,7 @@ use super::scope::Named;
 use super::step::{self, PartText, Wrong, figure_wrong};
 use super::tokens;
 use super::{PartId, PlaceId};
-use crate::diagnostic::{Diagnostic, Span, nearest, quoted};
+use crate::diagnostic::{Diagnostic, Span, nearest, quoted, with_article};
 use crate::document::{CUT_OFF, Entry, Fields, Text, Value};
 use crate::knowledge::Role;
 use crate::units::FigureError;
@@ -117,7 +117,7 @@ impl Build<'_> {
         let figure = kind.figures.iter().find(|f| plain(&f.key) == wanted);
         let Some((key, unit)) = figure.map(|f| (f.key.clone(), f.unit)) else {
             let mut known: Vec<String> = kind.figures.iter().map(|f| f.key.clone()).collect();
-            let message = format!("a {} has no {}", kind.name, quoted(&entry.key.text));
+            let message = format!("{} has no {}", with_article(&kind.name), quoted(&entry.key.text));
             known.extend(["is", "place", "pins"].map(str::to_owned));
             let mut d = Diagnostic::error("unknown-field", entry.key.span, message);
             d = match nearest(&entry.key.text, known.iter().map(String::as_str)) {
@@ -145,10 +145,10 @@ impl Build<'_> {
         let kind = self.kind(part.kind);
         let message = match section {
             Section::Supplies if kind.role != Role::Supply => {
-                format!("a {} delivers nothing: it is no supply", kind.name)
+                format!("{} delivers nothing: it is no supply", with_article(&kind.name))
             }
             Section::Controls if kind.positions.is_empty() => {
-                format!("a {} has no positions: nobody can set it", kind.name)
+                format!("{} has no positions: nobody can set it", with_article(&kind.name))
             }
             Section::Supplies | Section::Parts | Section::Controls => return,
         };
@@ -163,13 +163,13 @@ impl Build<'_> {
         let kind_name = kind.name.clone();
         match (kind.per_pin, pins.first()) {
             (true, None) => {
-                let message = format!("a {kind_name} needs its pins named");
+                let message = format!("{} needs its pins named", with_article(&kind_name));
                 self.report
                     .push(Diagnostic::error("missing-field", name.span, message).hint("such as `pins: [plus, minus]`"));
                 return None;
             }
             (false, Some(first)) => {
-                let message = format!("a {kind_name} has terminals of its own and takes no pins");
+                let message = format!("{} has terminals of its own and takes no pins", with_article(&kind_name));
                 self.report.push(Diagnostic::error("unknown-field", first.span, message));
             }
             (true, Some(_)) | (false, None) => {}

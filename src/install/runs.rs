@@ -8,7 +8,7 @@ use super::scope::Named;
 use super::step::{self, PartText, Step, Words, Wrong};
 use super::tokens;
 use super::{PartId, PointId, Run, RunId};
-use crate::diagnostic::{Diagnostic, Span, quoted};
+use crate::diagnostic::{Diagnostic, Span, quoted, with_article};
 use crate::document::Text;
 use crate::index::Id;
 use crate::knowledge::Service;
@@ -172,7 +172,7 @@ impl Build<'_> {
         let span = text.part(self.source, part.range.start, part.range.end);
         let kind = self.kind(part.kind);
         if kind.per_pin || kind.serves.contains(&Service::Cable) {
-            let message = format!("a {} is declared with its pins, not in a run", kind.name);
+            let message = format!("{} is declared with its pins, not in a run", with_article(&kind.name));
             self.report.push(Diagnostic::error("declare-first", span, message));
             return None;
         }

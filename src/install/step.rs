@@ -92,6 +92,9 @@ pub(super) fn read(text: &str, start: usize, kinds: &KindNames, is_name: &dyn Fn
     let has_name = found.iter().any(|t| matches!(t.kind, TokenKind::Quoted(_)));
     let has_figure = found.iter().any(|t| matches!(t.kind, TokenKind::Figure(_)));
     if let Some(part) = part_text(&found, &whole, kinds)? {
+        if let Some(colour) = part.colour.as_ref().filter(|colour| is_name(colour)) {
+            return Err(bar_missing(whole, colour));
+        }
         return Ok(as_step((part, kinds)));
     }
     if !has_name && !has_figure {
@@ -172,6 +175,13 @@ pub(super) fn part_text(found: &[Token], whole: &Range<usize>, kinds: &KindNames
     }
     let mut colour = None;
     if Some(kind) == kinds.wire() {
+        // Colour and mark stand before size and length: what stands behind them is the next step, its bar forgotten.
+        let measured = figures.first().map_or(whole.end, |(_, range)| range.start);
+        let behind: Vec<(&str, Range<usize>)> = rest.iter().filter(|(_, r)| r.start > measured).cloned().collect();
+        if !behind.is_empty() {
+            let behind = joined(&behind, whole);
+            return Err(bar_missing(behind.range, &behind.text));
+        }
         if !rest.is_empty() {
             colour = Some(joined(rest, whole).text);
         }
@@ -205,6 +215,12 @@ pub(super) fn bare_figures(
         }
     }
     Ok(PartText { kind, range, figures, name: None, place: None, colour: None })
+}
+
+/// Something that is a step of its own stands in that of a wire.
+fn bar_missing(range: Range<usize>, what: &str) -> Wrong {
+    Wrong::new("bar-missing", range, format!("{} is no colour or mark of this wire", quoted(what)))
+        .hint("steps are divided by `|`; a wire is written `colour 2.5 mm² 3 m`, its colour first")
 }
 
 fn as_step((part, kinds): (PartText, &KindNames)) -> Step {

@@ -3,7 +3,7 @@
 use super::build::{Build, NewPart};
 use super::step::PartText;
 use super::{JointOf, PartId, PlaceId, PointId, RunId};
-use crate::diagnostic::{Diagnostic, Span};
+use crate::diagnostic::{Diagnostic, Span, with_article};
 use crate::document::Text;
 use crate::index::Id;
 use crate::knowledge::{KindId, Service};
@@ -161,7 +161,7 @@ impl Build<'_> {
             let kind = self.kind(self.part(part).kind);
             let names: Vec<String> = kind.terminals.iter().map(|t| format!("`{}`", t.name)).collect();
             let hint = format!("its terminals are {}", names.join(", "));
-            let message = format!("a {} has no one way through: a path is needed", kind.name);
+            let message = format!("{} has no one way through: a path is needed", with_article(&kind.name));
             self.report.push(Diagnostic::error("path-needed", span, message).hint(hint));
         }
         ends

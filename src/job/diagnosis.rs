@@ -274,7 +274,7 @@ impl<'n> Diagnosis<'n> {
             blunder: BLUNDER,
         };
         let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
-        ranked.retain(|r| !self.is_taken(&r.test));
+        ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
         // that should flow come before clever ones elsewhere.
         for one in &mut ranked {
@@ -283,6 +283,12 @@ impl<'n> Diagnosis<'n> {
         }
         ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
         ranked
+    }
+
+    /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
+    fn is_out_of_reach(&self, test: &Test) -> bool {
+        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
+        not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
     }
 
     /// How often a test at the same place was not taken.

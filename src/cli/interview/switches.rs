@@ -13,10 +13,14 @@ pub(super) fn ask(system: &System, usual: Option<SetUp>, asker: &mut dyn Asker, 
     let rest = SetUp::at_rest(&system.circuit.netlist.controls);
     let first = usual.unwrap_or_else(|| rest.clone());
     loop {
-        output.talk("Switches and engine when it shows:");
+        let engine = if system.engine().is_some() { " and engine" } else { "" };
+        output.talk(&format!("Switches{engine} when it shows:"));
         output.talk(&format!("  1 {}", text::set_up(system, &first)));
-        let names: Vec<&str> = system.install.controls.iter().map(|c| c.name.as_str()).collect();
+        let controls = &system.install.controls;
+        let names: Vec<&str> = controls.iter().map(|c| c.name.as_str()).collect();
         output.talk(&format!("  or those that are on, with commas: {}", names.join(", ")));
+        let other = controls.iter().find_map(|c| Some(format!("{}={}", c.name, c.positions.last()?)));
+        output.talk(&format!("  any other position so: {}", other.unwrap_or_default()));
         let Asked::Line(line) = asker.ask("1, or names >") else { return None };
         let line = line.trim();
         if is_quit(line) {
