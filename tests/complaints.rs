@@ -160,6 +160,7 @@ fn every_manner_and_every_occasion_is_offered_in_the_interview() {
         "only with the engine off",
         "everything: all of them",
         "it came back without a complaint",
+        "fridge fuse lamp",
     ] {
         assert!(all.contains(says), "{says}");
     }

@@ -144,7 +144,7 @@ impl<'a> Interview<'a> {
             return None;
         }
         let heading = match what {
-            [one] => format!("How does {} show it?", subjects::label(system, *one)),
+            [one] => format!("{}: how does it show?", subjects::label(system, *one)),
             _ => "How do they show it?".to_owned(),
         };
         loop {

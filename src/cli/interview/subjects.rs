@@ -13,9 +13,14 @@ pub(super) struct Subjects<'a> {
 }
 
 impl<'a> Subjects<'a> {
-    /// Loads, then what stores.
+    /// Loads, then lamps that only tell something, then what stores.
     pub(super) fn of(system: &'a System) -> Self {
         let mut list = system.all_loads();
+        for (part, of) in system.install.parts.enumerate() {
+            if system.install.knowledge.kinds[of.kind].role == Role::Indicator && system.sight(part).is_some() {
+                list.push(Subject { part, sight: None });
+            }
+        }
         for (part, of) in system.install.parts.enumerate() {
             let supply = system.install.knowledge.kinds[of.kind].role == Role::Supply;
             let stores = system.sight_as(part, Notices::Standing).or(system.sight_as(part, Notices::Charge));
