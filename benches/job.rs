@@ -26,16 +26,7 @@ fn system(ways: usize) -> System {
 fn complaint(system: &System) -> Complaint {
     let load = system.install.wiring().loads()[0];
     let manner = system.install.knowledge.complaints.manner("dead").expect("a manner of the knowledge base");
-    let said = Said {
-        what: vec![Subject { part: load, sight: None }],
-        how: How::Manner(manner),
-        with: None,
-        works: Vec::new(),
-        instead: Vec::new(),
-        occasion: None,
-        history: None,
-        engine: None,
-    };
+    let said = Said::about(vec![Subject { part: load, sight: None }], How::Manner(manner));
     system.complaint(&said).expect("a load that works when all is well")
 }
 

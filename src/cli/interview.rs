@@ -51,19 +51,10 @@ impl<'a> Interview<'a> {
     fn said(&mut self) -> Option<Said<'a>> {
         let complaints = &self.system.install.knowledge.complaints;
         let what = self.what()?;
-        let nothing = Said {
-            what: Vec::new(),
-            how: How::Word(""),
-            with: None,
-            works: Vec::new(),
-            instead: Vec::new(),
-            occasion: None,
-            history: None,
-            engine: None,
-        };
         let (what, all) = match what {
             What::Nothing => {
                 let history = Some(self.history()?);
+                let nothing = Said::about(Vec::new(), How::Word(""));
                 return Some(Said { occasion: complaints.occasions.word(RETURNED), history, ..nothing });
             }
             What::Parts(list) => (list, false),
@@ -80,7 +71,7 @@ impl<'a> Interview<'a> {
         } else {
             self.output.talk("See it for yourself before anything is measured: switch it, and watch.");
         }
-        let mut said = Said { what, how: How::Manner(manner), instead, occasion, history, engine, ..nothing };
+        let mut said = Said { instead, occasion, history, engine, ..Said::about(what, How::Manner(manner)) };
         if all {
             return Some(said);
         }

@@ -74,6 +74,22 @@ pub struct Said<'a> {
     pub engine: Option<bool>,
 }
 
+impl<'a> Said<'a> {
+    /// That some things show in this way, and no more.
+    pub fn about(what: Vec<Subject>, how: How<'a>) -> Self {
+        Self {
+            what,
+            how,
+            with: None,
+            works: Vec::new(),
+            instead: Vec::new(),
+            occasion: None,
+            history: None,
+            engine: None,
+        }
+    }
+}
+
 /// Why a complaint says nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Unclear {

@@ -1,9 +1,10 @@
 //! The complaints as they are written, checked.
 
+use super::super::Word;
 use super::super::amount::read_quantity;
 use super::super::complaints::{Complaints, History, Manner, Nature, Notices, Occasions, Origin, Situation};
 use super::super::error::Wrong;
-use super::super::raw::{RawComplaints, RawHistory, RawManner, RawOccasions, Text};
+use super::super::raw::{Ordered, RawComplaints, RawHistory, RawManner, RawOccasions, Text};
 use super::super::resolve::{ROLES, Report};
 use super::words::{probabilities, said};
 use crate::units::Dimension;
@@ -75,15 +76,7 @@ fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Repor
 
 fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     let words = said(&raw.words, report);
-    let mut natures = BTreeMap::new();
-    for (name, row) in &raw.natures.0 {
-        match Nature::ALL.iter().find(|(_, word)| *word == name.value) {
-            None => report.unknown(name, "nature of a fault"),
-            Some((nature, _)) => {
-                natures.insert(*nature, probabilities(row, &words, name, report));
-            }
-        }
-    }
+    let natures = rows(&raw.natures, &Nature::ALL, &words, report, "nature of a fault");
     if natures.len() < Nature::ALL.len() {
         report.note(&raw.source, Wrong::Missing("a row for each nature of fault"));
     }
@@ -104,19 +97,31 @@ fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
 
 fn history(raw: &RawHistory, report: &mut Report<'_>) -> History {
     let words = said(&raw.words, report);
-    let mut origins = BTreeMap::new();
-    for (name, row) in &raw.origins.0 {
-        match Origin::ALL.iter().find(|(_, word)| *word == name.value) {
-            None => report.unknown(name, "origin of a fault"),
-            Some((origin, _)) => {
-                origins.insert(*origin, probabilities(row, &words, name, report));
-            }
-        }
-    }
+    let origins = rows(&raw.origins, &Origin::ALL, &words, report, "origin of a fault");
     if origins.len() < Origin::ALL.len() {
         report.note(&raw.source, Wrong::Missing("a row for each origin of a fault"));
     }
     History { words, origins, source: report.said(&raw.source, "a source") }
+}
+
+/// Rows of probabilities by what they are of: one of `all`, each with the word that a file calls it by.
+fn rows<K: Copy + Ord>(
+    raw: &Ordered<Ordered<f64>>,
+    all: &[(K, &str)],
+    words: &[Word],
+    report: &mut Report<'_>,
+    what: &'static str,
+) -> BTreeMap<K, Vec<f64>> {
+    let mut rows = BTreeMap::new();
+    for (name, row) in &raw.0 {
+        match all.iter().find(|(_, word)| *word == name.value) {
+            None => report.unknown(name, what),
+            Some((of, _)) => {
+                rows.insert(*of, probabilities(row, words, name, report));
+            }
+        }
+    }
+    rows
 }
 
 fn quantity(text: &Text, unit: Dimension, report: &mut Report<'_>) -> Option<f64> {
