@@ -11,9 +11,12 @@ pub(super) fn run(args: &Check, output: &mut Output) -> Ending {
         return Ending::BadInput;
     };
     // The suspects are not made: they take the most room, and nothing can be wrong with them alone.
-    let faults = Circuit::expand(&install).and_then(|c| Ok(c.possible_faults(&install)?.len()));
-    let faults = match faults {
-        Ok(faults) => faults,
+    let faults = Circuit::expand(&install).and_then(|c| c.possible_faults(&install));
+    let (faults, mistakes) = match faults {
+        Ok(all) => {
+            let mistakes = all.iter().filter(|fault| fault.mistake).count();
+            (all.len() - mistakes, mistakes)
+        }
         Err(incomplete) => {
             let places: Vec<(usize, usize)> = install.parts.iter().map(|p| (p.line, p.column)).collect();
             files::lacking(output, &incomplete, &places, &source);
@@ -23,7 +26,7 @@ pub(super) fn run(args: &Check, output: &mut Output) -> Ending {
     files::told(output, &warnings, &source);
     if !output.is_json() {
         output.print(&format!(
-            "{}: {} parts, {} controls, {} loads, {faults} faults that may be found; {}\n",
+            "{}: {} parts, {} controls, {} loads, {faults} faults and {mistakes} mistakes of wiring that may be found; {}\n",
             install.title,
             install.parts.iter().filter(|p| p.joint_of.is_none()).count(),
             install.controls.len(),
