@@ -2,21 +2,32 @@
 //!
 //! It deliberately does not know which test is good, nor how anything is shown.
 
+mod blunders;
 mod density;
 mod evidence;
+mod fit;
 mod inert;
 mod integral;
+mod joint;
 mod misfit;
 mod notice;
 mod occasion;
+mod outlook;
 mod posterior;
+mod row;
+mod strays;
 mod track;
 mod verdict;
+mod ways;
+mod weigh;
 
+pub use blunders::Blunder;
 pub use density::Noise;
 pub use evidence::{Answer, Evidence, Observation, Occasion, Probe, Seen, Senses, Shown, Sight, Timing, Vocabulary};
 pub use misfit::Misfit;
 pub use notice::seen;
+pub use outlook::{Outlook, Reading};
 pub use posterior::{Belief, Posterior};
+pub use strays::{Strays, Supplies};
 pub use track::{Path, Point, Predicted, Track, Tracks, predict};
 pub use verdict::{Limits, Verdict, likeliest};

@@ -7,11 +7,11 @@ use super::{Answer, Predicted};
 pub struct Noise {
     /// Standard deviation in volts of what a meter shows on a line that nothing drives.
     pub floating_sigma: f64,
-    /// Share of a predicted value that the description's own tolerances move it by (one standard deviation), until
-    /// tolerances are carried as shared unknowns.
-    pub model_share: f64,
-    /// The same in volts or amps, for values near zero.
+    /// What a reading strays by for itself, in volts or amps (one standard deviation): what neither the meter's accuracy nor
+    /// the tolerances of parts account for.
     pub model_floor: f64,
+    /// Of the blunders, the share that lasts: half of these as long as the black lead stays, half as long as the set-up does.
+    pub lasting: f64,
     /// A blunder can show any value over a span this wide (volts or amps).
     pub span: f64,
     /// Probability that a settled line is called jumping, and a jumping one steady.
@@ -19,15 +19,28 @@ pub struct Noise {
 }
 
 impl Noise {
-    /// Standard deviation of a reading around its predicted mean, in volts or amps.
-    pub fn spread(&self, mean: f64, sigma: f64, floating: bool) -> f64 {
-        spread(mean, sigma, 0.0, floating, self)
+    /// Standard deviation of a reading around its predicted mean, in volts or amps, `sigma` being the instrument's; shared
+    /// unknowns left aside.
+    pub fn spread(&self, sigma: f64, floating: bool) -> f64 {
+        spread(sigma, 0.0, floating, self)
     }
     /// Probability of a standard normal variable between two values.
     pub fn between(low: f64, high: f64) -> f64 {
         cumulative(high) - cumulative(low)
     }
 }
+
+/// Whether an answer is a number that can stand in a joint Gaussian: a value, or an interval that is narrow.
+pub(super) fn is_value(answer: &Answer, noise: &Noise) -> bool {
+    match answer {
+        Answer::Number { .. } => true,
+        Answer::Between(low, high) => (high - low).abs() <= NARROW * noise.span,
+        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => false,
+    }
+}
+
+/// Share of the span up to which an interval counts as a value with an even spread (half a volt of 30 V).
+const NARROW: f64 = 1.0 / 60.0;
 
 /// Density (per volt or amp) of a number, or probability of a word, blunders included.
 ///
@@ -40,7 +53,7 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
             let clear = if *unsteady {
                 noise.unsteady_mistaken * flat
             } else {
-                let s = spread(*mean, *sigma, sigma_extra, *floating, noise);
+                let s = spread(*sigma, sigma_extra, *floating, noise);
                 normal(value - mean, s)
             };
             (1.0 - blunder) * clear + blunder * flat
@@ -50,7 +63,7 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
             let clear = if *unsteady {
                 noise.unsteady_mistaken * flat
             } else {
-                let s = spread(*mean, 0.0, sigma_extra, *floating, noise);
+                let s = spread(0.0, sigma_extra, *floating, noise);
                 (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
             };
             (1.0 - blunder) * clear + blunder * flat
@@ -77,7 +90,7 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
 pub(super) fn most_of_answer(answer: &Answer, noise: &Noise) -> f64 {
     match answer {
         Answer::Number { sigma, .. } => {
-            let narrowest = spread(0.0, *sigma, 0.0, false, noise);
+            let narrowest = spread(*sigma, 0.0, false, noise);
             (normal(0.0, narrowest) + 1.0 / noise.span).ln()
         }
         Answer::Between(low, high) => (1.0 / (high - low).abs().max(1e-9) + 1.0 / noise.span).ln(),
@@ -97,8 +110,8 @@ pub(super) fn of_unknown(answer: &Answer, predicted: &Predicted, noise: &Noise) 
 }
 
 /// Standard deviation of a reading around its predicted mean.
-pub(super) fn spread(mean: f64, sigma: f64, extra: f64, floating: bool, noise: &Noise) -> f64 {
-    let model = noise.model_share * mean.abs() + noise.model_floor;
+pub(super) fn spread(sigma: f64, extra: f64, floating: bool, noise: &Noise) -> f64 {
+    let model = noise.model_floor;
     let floating = if floating { noise.floating_sigma } else { 0.0 };
     (sigma * sigma + extra * extra + model * model + floating * floating).sqrt().max(1e-12)
 }

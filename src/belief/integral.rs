@@ -1,162 +1,146 @@
-//! The likelihood of all readings under one suspect, integrated over the severity of its fault.
+//! The likelihood of all readings under one suspect: blunders summed, severity integrated.
 //!
-//! Inside a cell of the severity grid a reading runs straight in the logarithm of the severity; the likelihood is summed over
-//! points that are as close as the reading's own spread asks for, so that a cell is integrated and not sampled.
+//! Inside a cell of the severity grid readings run straight in the logarithm of the severity, so that every joint density
+//! is a Gaussian in the place inside the cell too: it is integrated in closed form, the place being one more unknown that
+//! all readings share.
 
-use super::density::{Noise, of_answer, spread};
-use super::track::{Path, Point, Predicted, Track};
+use super::blunders::Latent;
+use super::density::{Noise, of_answer};
+use super::fit::{Fit, Solved, row};
+use super::track::{Point, Predicted, Track};
+use super::ways::{HARDLY, Ways};
 use super::{Answer, Evidence};
 
-/// Largest number of points inside one cell at which the likelihood is taken.
-const POINTS_PER_CELL: usize = 48;
+/// What lies this far below the best, in log-likelihood, adds nothing (`e^-25`).
+pub(super) const NOTHING: f64 = 25.0;
+/// Parts of a cell in which words are taken to be as likely as in its middle.
+const WORD_PARTS: usize = 4;
 
-/// Log-likelihood of all readings under a track, integrated over its severity, and the share of each grid point.
-pub(super) fn likelihood(
-    track: &Track<'_>,
-    evidence: &Evidence,
-    left_out: Option<usize>,
-    noise: &Noise,
-) -> (f64, Vec<f64>) {
-    let points = &track.points;
-    let mut sums = vec![LogSum::default(); points.len()];
-    let cells = points.len().saturating_sub(1).max(1) as f64;
-    if let [only] = &points[..] {
-        sums[0].add(of_point(only, evidence, left_out, noise));
-    }
-    for k in 0..points.len().saturating_sub(1) {
-        let (a, b) = (&points[k], &points[k + 1]);
-        match straight(a, b) {
-            Some((pa, pb)) => {
-                let bend = bends(points, k);
-                let n = points_in_cell(pa, pb, evidence, noise);
-                for i in 0..n {
-                    let t = (i as f64 + 0.5) / n as f64;
-                    let log = of_mixture(pa, pb, t, &bend, evidence, left_out, noise);
-                    let log = log - (n as f64 * cells).ln();
-                    sums[k].add(log + (1.0 - t).ln());
-                    sums[k + 1].add(log + t.ln());
-                }
+/// What a suspect makes of the answers.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Weighed {
+    /// Log-likelihood of all answers.
+    pub(super) log: f64,
+    /// Share of each point of the severity grid.
+    pub(super) shares: Vec<f64>,
+    /// Probability of each blunder, in the order of the latents, if this suspect is present.
+    pub(super) doubts: Vec<f64>,
+}
+
+/// The answers, and what is fixed while suspects are weighed.
+#[derive(Clone, Copy)]
+pub(super) struct Scene<'a> {
+    pub(super) evidence: &'a Evidence,
+    pub(super) latents: &'a [Latent],
+    pub(super) noise: &'a Noise,
+    /// An observation that does not count.
+    pub(super) left_out: Option<usize>,
+}
+
+impl Scene<'_> {
+    /// Log-likelihood of all answers under a track, and what goes with it.
+    pub(super) fn weigh(&self, track: &Track<'_>, fit: &Fit) -> Weighed {
+        let mut ways = Ways::default();
+        let mut top = f64::NEG_INFINITY;
+        let words: Vec<Vec<f64>> = (0..fit.cells.len()).map(|c| self.words(track, fit, c)).collect();
+        let said = |c: usize| words[c].iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        for sagging in [false, true] {
+            let chance = if sagging { fit.sags } else { 1.0 - fit.sags };
+            if chance <= 0.0 {
+                continue;
             }
-            // The state changes inside the cell: half of it goes with either end.
-            None => {
-                let half = (0.5 / cells).ln();
-                sums[k].add(half + of_point(a, evidence, left_out, noise));
-                sums[k + 1].add(half + of_point(b, evidence, left_out, noise));
+            for c in 0..fit.cells.len() {
+                // Wider spreads have lower summits: where the readings fit a steady supply nothing is gained by a sagging one.
+                let log = fit.cells[c].log_weight + chance.ln();
+                let hope = |s: &Solved| log + s.precision.summit + said(c);
+                if sagging && fit.solved(c, false).is_none_or(|s| hope(s) < top - HARDLY) {
+                    continue;
+                }
+                let Some(solved) = fit.solved(c, sagging) else { continue };
+                if sagging && hope(solved) < top - HARDLY {
+                    continue;
+                }
+                top = top.max(said(c) + self.ways(fit, c, solved, log, &mut ways).0);
             }
         }
+        let mut sums = vec![LogSum::default(); fit.points];
+        let mut doubts = vec![LogSum::default(); self.latents.len()];
+        for way in ways.all.iter().filter(|w| w.density.peak() + said(w.cell) > top - NOTHING) {
+            let factors = &words[way.cell];
+            let [(low, _), (high, _)] = fit.cells[way.cell].ends;
+            let parts = factors.len();
+            for (part, factor) in factors.iter().enumerate() {
+                let (from, to) = (part as f64 / parts as f64, (part + 1) as f64 / parts as f64);
+                let (log, t) = way.density.integral(from, to);
+                let log = log + factor;
+                sums[low].add(log + (1.0 - t).ln());
+                sums[high].add(log + t.ln());
+                for latent in ways.blunders(way) {
+                    doubts[latent].add(log);
+                }
+            }
+        }
+        let mut total = LogSum::default();
+        for sum in &sums {
+            total.add(sum.value());
+        }
+        let total = total.value();
+        let share = |s: &LogSum| if total.is_finite() { (s.value() - total).exp() } else { 0.0 };
+        Weighed { log: total, shares: sums.iter().map(share).collect(), doubts: doubts.iter().map(share).collect() }
     }
-    let mut total = LogSum::default();
-    for sum in &sums {
-        total.add(sum.value());
+
+    /// Log of the probability of all that is no settled number, in equal parts of a cell.
+    fn words(&self, track: &Track<'_>, fit: &Fit, c: usize) -> Vec<f64> {
+        let cell = &fit.cells[c];
+        let path = |(k, p): (usize, usize)| track.points.get(k)?.paths.get(p);
+        let [Some(a), Some(b)] = cell.ends.map(path) else { return vec![f64::NEG_INFINITY] };
+        let seen: Vec<usize> = cell.others.iter().copied().filter(|i| Some(*i) != self.left_out).collect();
+        let moves = seen.iter().any(|i| match (a.predicted.get(*i), b.predicted.get(*i)) {
+            (Some(Predicted::Words(x)), Some(Predicted::Words(y))) => {
+                x.iter().zip(y).any(|(p, q)| (p - q).abs() > 0.05)
+            }
+            (x, y) => x != y,
+        });
+        let parts = if moves { WORD_PARTS } else { 1 };
+        let factor = |part: usize| {
+            let t = (part as f64 + 0.5) / parts as f64;
+            let of = |i: &usize| {
+                let o = &self.evidence.observations[*i];
+                let predicted = interpolate(a.predicted.get(*i)?, b.predicted.get(*i)?, t);
+                let (k, p) = cell.ends[0];
+                let strays = row(track, k, p, *i).map_or(0.0, |r| (r.shared(r) + r.rest()).sqrt());
+                Some(f64::from(o.times) * of_answer(&o.answer, &predicted, strays, o.blunder, self.noise).ln())
+            };
+            seen.iter().filter_map(of).sum()
+        };
+        (0..parts).map(factor).collect()
     }
-    let total = total.value();
-    let shares = sums.iter().map(|s| if total.is_finite() { (s.value() - total).exp() } else { 0.0 });
-    (total, shares.collect())
+}
+
+/// The number in an answer.
+pub(super) fn value(answer: &Answer) -> Option<f64> {
+    match answer {
+        Answer::Number { value, .. } => Some(*value),
+        Answer::Between(low, high) => Some(0.5 * (low + high)),
+        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => None,
+    }
 }
 
 /// Whether a soft suspect predicts the same at both ends of its range, well within the reading's own spread.
 pub(super) fn alike<'n>(a: &Point<'n>, b: &Point<'n>, noise: &Noise) -> bool {
-    let Some((pa, pb)) = straight(a, b) else { return false };
+    let Some((pa, pb)) = Point::straight(a, b) else { return false };
     pa.predicted.iter().zip(&pb.predicted).all(|(x, y)| match (x, y) {
         (
             Predicted::Number { mean: x, floating: fx, unsteady: ux },
             Predicted::Number { mean: y, floating: fy, unsteady: uy },
-        ) => fx == fy && ux == uy && (x - y).abs() <= 0.1 * spread(*x, 0.0, 0.0, false, noise),
+        ) => fx == fy && ux == uy && (x - y).abs() <= (noise.model_floor).min(ALIKE),
         (Predicted::Words(x), Predicted::Words(y)) => x.iter().zip(y).all(|(p, q)| (p - q).abs() <= 0.01),
         (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => false,
     })
 }
 
-/// Both ends of a cell when nothing switches between them: the reading is then linear in the log of the severity.
-fn straight<'a, 'n>(a: &'a Point<'n>, b: &'a Point<'n>) -> Option<(&'a Path<'n>, &'a Path<'n>)> {
-    match (&a.paths[..], &b.paths[..]) {
-        ([pa], [pb]) if pa.same_regime(pb) => Some((pa, pb)),
-        _ => None,
-    }
-}
-
-/// Error of the straight line inside cell `k`, by observation: an eighth of the second difference.
-fn bends(points: &[Point<'_>], k: usize) -> Vec<f64> {
-    let mean = |i: usize, o: usize| -> Option<f64> {
-        match points.get(i)?.paths.first()?.predicted.get(o)? {
-            Predicted::Number { mean, .. } => Some(*mean),
-            Predicted::Words(_) => None,
-        }
-    };
-    let count = points[k].paths.first().map_or(0, |p| p.predicted.len());
-    let second = |i: usize, o: usize| -> f64 {
-        let Some(before) = i.checked_sub(1) else { return 0.0 };
-        let (Some(p), Some(q)) = (points.get(before), points.get(i + 1)) else { return 0.0 };
-        if straight(p, q).is_none() {
-            return 0.0;
-        }
-        match (mean(before, o), mean(i, o), mean(i + 1, o)) {
-            (Some(a), Some(b), Some(c)) => (a - 2.0 * b + c).abs() / 8.0,
-            _ => 0.0,
-        }
-    };
-    (0..count).map(|o| second(k, o).max(second(k + 1, o))).collect()
-}
-
-fn points_in_cell(a: &Path<'_>, b: &Path<'_>, evidence: &Evidence, noise: &Noise) -> usize {
-    let mut most = 1.0_f64;
-    for (i, observation) in evidence.observations.iter().enumerate() {
-        let (Some(Predicted::Number { mean: x, .. }), Some(Predicted::Number { mean: y, .. })) =
-            (a.predicted.get(i), b.predicted.get(i))
-        else {
-            continue;
-        };
-        let sigma = match observation.answer {
-            Answer::Number { sigma, .. } => sigma,
-            Answer::Between(low, high) => (high - low).abs(),
-            Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => continue,
-        };
-        most = most.max((x - y).abs() / spread(x.abs().min(y.abs()), sigma, 0.0, false, noise));
-    }
-    ((1.5 * most).ceil() as usize).clamp(1, POINTS_PER_CELL)
-}
-
-fn of_point(point: &Point<'_>, evidence: &Evidence, left_out: Option<usize>, noise: &Noise) -> f64 {
-    let mut sum = LogSum::default();
-    for path in &point.paths {
-        sum.add(path.weight.ln() + of_path(path, evidence, left_out, noise));
-    }
-    sum.value()
-}
-
-fn of_path(path: &Path<'_>, evidence: &Evidence, left_out: Option<usize>, noise: &Noise) -> f64 {
-    evidence
-        .observations
-        .iter()
-        .zip(&path.predicted)
-        .enumerate()
-        .filter(|(i, _)| Some(*i) != left_out)
-        .map(|(_, (o, p))| f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, noise).ln())
-        .sum()
-}
-
-fn of_mixture(
-    a: &Path<'_>,
-    b: &Path<'_>,
-    t: f64,
-    bend: &[f64],
-    evidence: &Evidence,
-    left_out: Option<usize>,
-    noise: &Noise,
-) -> f64 {
-    evidence
-        .observations
-        .iter()
-        .zip(a.predicted.iter().zip(&b.predicted))
-        .enumerate()
-        .filter(|(i, _)| Some(*i) != left_out)
-        .map(|(i, (o, (x, y)))| {
-            let between = interpolate(x, y, t);
-            let extra = bend.get(i).copied().unwrap_or(0.0);
-            f64::from(o.times) * of_answer(&o.answer, &between, extra, o.blunder, noise).ln()
-        })
-        .sum()
-}
+/// Volts below which two predictions are the same to any meter.
+const ALIKE: f64 = 2e-3;
 
 /// A prediction between two severities.
 pub(super) fn interpolate(a: &Predicted, b: &Predicted, t: f64) -> Predicted {

@@ -4,11 +4,14 @@
 //! the share of draws, simulated from that suspect and these very tests, whose `T` is at least as large (a predictive
 //! check in the sense of Box 1980, "Sampling and Bayes' inference in scientific modelling and robustness").
 
-use super::density::{Noise, spread};
-use super::integral::{interpolate, likelihood};
-use super::track::{Path, Predicted, Track};
+use super::density::Noise;
+use super::fit::{Cell, Fit};
+use super::integral::{Scene, interpolate};
+use super::joint::cholesky;
+use super::track::{Predicted, Track};
 use super::{Answer, Evidence};
 use fastrand::Rng;
+use std::collections::BTreeMap;
 
 /// Draws from which `p` is taken.
 pub(super) const DRAWS: usize = 2000;
@@ -21,14 +24,15 @@ pub struct Misfit {
 }
 
 /// Simulates the job `DRAWS` times under the suspect of `track`.
-pub(super) fn test(track: &Track<'_>, evidence: &Evidence, noise: &Noise, seed: u64) -> Misfit {
-    let (actual, _) = likelihood(track, evidence, None, noise);
+pub(super) fn test(track: &Track<'_>, fit: &Fit, scene: Scene<'_>, seed: u64) -> Misfit {
+    let actual = scene.weigh(track, fit).log;
     let mut rng = Rng::with_seed(seed);
-    let mut simulated = evidence.clone();
+    let mut simulated = scene.evidence.clone();
     let mut as_bad = 0_usize;
+    let mut draws = Draws::new(track, fit, scene);
     for _ in 0..DRAWS {
-        draw(track, evidence, noise, &mut rng, &mut simulated);
-        let (log, _) = likelihood(track, &simulated, None, noise);
+        draws.draw(&mut rng, &mut simulated);
+        let log = Scene { evidence: &simulated, ..scene }.weigh(track, fit).log;
         // Equal values are ties of the same discrete answers, not of rounding.
         if log <= actual + 1e-9 {
             as_bad += 1;
@@ -37,78 +41,105 @@ pub(super) fn test(track: &Track<'_>, evidence: &Evidence, noise: &Noise, seed: 
     Misfit { p: as_bad as f64 / DRAWS as f64 }
 }
 
-fn draw(track: &Track<'_>, evidence: &Evidence, noise: &Noise, rng: &mut Rng, into: &mut Evidence) {
-    let cells = track.points.len().saturating_sub(1);
-    let at = rng.f64() * cells.max(1) as f64;
-    let k = (at as usize).min(cells.saturating_sub(1));
-    let t = if cells == 0 { 0.0 } else { at - k as f64 };
-    let Some(a) = track.points.get(k).and_then(|p| pick(&p.paths, rng)) else { return };
-    let b = track.points.get(k + 1).and_then(|p| p.paths.first()).unwrap_or(a);
-    for (i, observation) in evidence.observations.iter().enumerate() {
-        let (Some(x), Some(y)) = (a.predicted.get(i), b.predicted.get(i)) else { continue };
-        let predicted = interpolate(x, y, t);
-        into.observations[i].answer = answer(&observation.answer, &predicted, observation.blunder, noise, rng);
-    }
+/// What is needed to simulate a job under one suspect.
+struct Draws<'a, 'n> {
+    track: &'a Track<'n>,
+    fit: &'a Fit,
+    scene: Scene<'a>,
+    /// Prior weight of each cell, summed up.
+    until: Vec<f64>,
+    /// Cholesky factors of the cells' covariances, steady and sagging, as far as they were needed.
+    factors: BTreeMap<(usize, bool), Vec<f64>>,
 }
 
-fn pick<'a, 'n>(paths: &'a [Path<'n>], rng: &mut Rng) -> Option<&'a Path<'n>> {
-    let mut left = rng.f64() * paths.iter().map(|p| p.weight).sum::<f64>();
-    for path in paths {
-        left -= path.weight;
-        if left <= 0.0 {
-            return Some(path);
-        }
+impl<'a, 'n> Draws<'a, 'n> {
+    fn new(track: &'a Track<'n>, fit: &'a Fit, scene: Scene<'a>) -> Self {
+        let mut sum = 0.0;
+        let add = |c: &Cell| {
+            sum += c.log_weight.exp();
+            sum
+        };
+        Self { track, fit, scene, until: fit.cells.iter().map(add).collect(), factors: BTreeMap::new() }
     }
-    paths.last()
-}
 
-fn answer(real: &Answer, predicted: &Predicted, blunder: f64, noise: &Noise, rng: &mut Rng) -> Answer {
-    let wrong = rng.f64() < blunder;
-    match predicted {
-        Predicted::Words(shares) => {
-            if matches!(real, Answer::NotTaken) {
-                return Answer::NotTaken;
-            }
-            if wrong {
-                return Answer::Word(rng.usize(0..shares.len().max(1)));
-            }
-            let mut left = rng.f64();
-            let said = shares.iter().position(|share| {
-                left -= share;
-                left <= 0.0
-            });
-            Answer::Word(said.unwrap_or(shares.len().saturating_sub(1)))
-        }
-        Predicted::Number { mean, floating, unsteady } => {
-            let value = |sigma: f64, rng: &mut Rng| {
-                if wrong || *unsteady {
-                    (rng.f64() - 0.5) * noise.span
-                } else {
-                    mean + spread(*mean, sigma, 0.0, *floating, noise) * gauss(rng)
+    /// Draws severity, supplies, tolerances, blunders and answers anew.
+    fn draw(&mut self, rng: &mut Rng, into: &mut Evidence) {
+        let at = rng.f64() * self.until.last().copied().unwrap_or(0.0);
+        let c = self.until.partition_point(|u| *u < at);
+        let Some(cell) = self.fit.cells.get(c) else { return };
+        let sagging = rng.f64() < self.fit.sags;
+        let t = rng.f64();
+        let n = cell.numbers.len();
+        let fit = self.fit;
+        let lower = self.factors.entry((c, sagging)).or_insert_with(|| {
+            let covariance = fit.covariance(c, sagging);
+            cholesky(&covariance, n).map_or_else(Vec::new, |(lower, _)| lower)
+        });
+        let normals: Vec<f64> = (0..n).map(|_| gauss(rng)).collect();
+        let mut spoilt = vec![false; into.observations.len()];
+        for latent in self.scene.latents {
+            if rng.f64() < latent.chance {
+                for i in latent.blunder.spoils() {
+                    spoilt[*i] = true;
                 }
+            }
+        }
+        let noise = self.scene.noise;
+        for (row, i) in cell.numbers.iter().enumerate() {
+            let strayed: f64 = lower.iter().skip(row * n).take(row + 1).zip(&normals).map(|(l, z)| l * z).sum();
+            let value = if spoilt[*i] { anything(noise, rng) } else { cell.mean[row] + t * cell.slope[row] + strayed };
+            into.observations[*i].answer = as_read(&self.scene.evidence.observations[*i].answer, value, noise, rng);
+        }
+        let path = |(k, p): (usize, usize)| self.track.points.get(k)?.paths.get(p);
+        let [Some(a), Some(b)] = cell.ends.map(path) else { return };
+        for i in &cell.others {
+            let (Some(x), Some(y)) = (a.predicted.get(*i), b.predicted.get(*i)) else { continue };
+            let real = &self.scene.evidence.observations[*i];
+            into.observations[*i].answer = match interpolate(x, y, t) {
+                _ if real.answer == Answer::NotTaken => Answer::NotTaken,
+                Predicted::Words(shares) => said(&shares, rng.f64() < real.blunder, rng),
+                Predicted::Number { mean, unsteady: false, .. } => {
+                    let spoilt = rng.f64() < real.blunder;
+                    let value =
+                        if spoilt { anything(noise, rng) } else { mean + noise.spread(0.0, false) * gauss(rng) };
+                    as_read(&real.answer, value, noise, rng)
+                }
+                Predicted::Number { .. } if rng.f64() >= noise.unsteady_mistaken => Answer::Unsteady,
+                Predicted::Number { .. } => as_read(&real.answer, anything(noise, rng), noise, rng),
             };
-            match real {
-                Answer::NotTaken => Answer::NotTaken,
-                Answer::Number { .. } | Answer::Between(..) if *unsteady && rng.f64() >= noise.unsteady_mistaken => {
-                    Answer::Unsteady
-                }
-                Answer::Number { sigma, .. } => Answer::Number { value: value(*sigma, rng), sigma: *sigma },
-                Answer::Between(low, high) => {
-                    let half = (high - low) / 2.0;
-                    let middle = value(half / 2.0, rng);
-                    Answer::Between(middle - half, middle + half)
-                }
-                Answer::Unsteady | Answer::Word(_) => {
-                    let jumps = if *unsteady { 1.0 - noise.unsteady_mistaken } else { noise.unsteady_mistaken };
-                    if rng.f64() < jumps {
-                        Answer::Unsteady
-                    } else {
-                        Answer::Number { value: value(0.0, rng), sigma: noise.model_floor }
-                    }
-                }
-            }
         }
     }
+}
+
+/// What a spoilt reading shows.
+fn anything(noise: &Noise, rng: &mut Rng) -> f64 {
+    (rng.f64() - 0.5) * noise.span
+}
+
+/// A value noted in the form in which the real one was.
+fn as_read(real: &Answer, value: f64, noise: &Noise, rng: &mut Rng) -> Answer {
+    match real {
+        Answer::NotTaken => Answer::NotTaken,
+        Answer::Number { sigma, .. } => Answer::Number { value, sigma: *sigma },
+        Answer::Between(low, high) => {
+            let half = (high - low) / 2.0;
+            Answer::Between(value - half, value + half)
+        }
+        Answer::Unsteady | Answer::Word(_) if rng.f64() < noise.unsteady_mistaken => Answer::Unsteady,
+        Answer::Unsteady | Answer::Word(_) => Answer::Number { value, sigma: noise.model_floor },
+    }
+}
+
+fn said(shares: &[f64], wrong: bool, rng: &mut Rng) -> Answer {
+    if wrong {
+        return Answer::Word(rng.usize(0..shares.len().max(1)));
+    }
+    let mut left = rng.f64();
+    let said = shares.iter().position(|share| {
+        left -= share;
+        left <= 0.0
+    });
+    Answer::Word(said.unwrap_or(shares.len().saturating_sub(1)))
 }
 
 /// A standard normal variable (Box and Muller 1958).

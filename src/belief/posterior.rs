@@ -1,10 +1,13 @@
 //! The probability of every suspect given all readings.
 
-use super::density::{Noise, most_of_answer, of_unknown};
+use super::blunders::{Blunder, Latent, latents};
+use super::density::{Noise, most_of_answer};
+use super::fit::Fit;
 use super::inert::{Healthy, Near};
-use super::integral::{alike, likelihood};
+use super::integral::{Scene, alike};
 use super::track::{Track, Tracks};
-use super::{Answer, Evidence, Observation, Probe, Senses, occasion};
+use super::{Answer, Evidence, Observation, Probe, Senses, Strays};
+use crate::circuit::{ElementId, Primitive};
 use crate::index::IdVec;
 use crate::network::Network;
 use crate::suspects::{GroupId, SuspectId, Suspects};
@@ -29,13 +32,22 @@ pub struct Belief<'n> {
     suspects: &'n Suspects,
     senses: &'n Senses,
     noise: Noise,
+    strays: Strays,
     tracks: Tracks<'n>,
+    /// The joint densities of the suspects that are in play.
+    pub(super) fits: IdVec<SuspectId, Option<Fit>>,
+    /// Log-likelihood of each suspect at the last update, and the number of observations that it counts.
+    known: IdVec<SuspectId, Option<(usize, f64)>>,
+    /// What may have gone wrong in taking the readings.
+    pub(super) latents: Vec<Latent>,
+    /// The elements that are supplies.
+    pub(super) sources: Vec<ElementId>,
     /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
-    logs: IdVec<SuspectId, f64>,
+    pub(super) logs: IdVec<SuspectId, f64>,
     healthy: Healthy<'n>,
     /// Suspects that change nothing so far, and predict what the healthy circuit predicts.
-    inert: IdVec<SuspectId, bool>,
-    seen: Evidence,
+    pub(super) inert: IdVec<SuspectId, bool>,
+    pub(super) seen: Evidence,
 }
 
 /// Probabilities of all suspects; with the unknown they sum to 1.
@@ -53,6 +65,8 @@ pub struct Posterior {
     pub unknown: f64,
     /// Repair groups with their probability, likeliest first; equal ones in order of their id.
     pub groups: Vec<(GroupId, f64)>,
+    /// What may have gone wrong in taking the readings, with its probability, likeliest first.
+    pub doubts: Vec<(Blunder, f64)>,
 }
 
 impl<'n> Belief<'n> {
@@ -63,7 +77,28 @@ impl<'n> Belief<'n> {
         let logs = list.iter().map(|s| s.prior.ln()).collect();
         let inert = list.iter().map(|_| false).collect();
         let healthy = Healthy::default();
-        Self { network, suspects, senses, noise, tracks, logs, healthy, inert, seen: Evidence::default() }
+        Self {
+            network,
+            suspects,
+            senses,
+            noise,
+            strays: Strays::default(),
+            tracks,
+            fits: list.iter().map(|_| None).collect(),
+            known: list.iter().map(|_| None).collect(),
+            latents: Vec::new(),
+            sources: sources(network),
+            logs,
+            healthy,
+            inert,
+            seen: Evidence::default(),
+        }
+    }
+
+    /// The same with healthy parts that stray from their description.
+    #[must_use]
+    pub fn straying(self, strays: Strays) -> Self {
+        Self { strays, ..self }
     }
 
     /// The posterior before any evidence.
@@ -86,6 +121,10 @@ impl<'n> Belief<'n> {
     pub fn noise(&self) -> &Noise {
         &self.noise
     }
+    /// How far healthy parts stray.
+    pub fn strays(&self) -> &Strays {
+        &self.strays
+    }
     /// The predictions as they are after the last `update`.
     pub fn tracks(&self) -> &Tracks<'n> {
         &self.tracks
@@ -98,11 +137,31 @@ impl<'n> Belief<'n> {
             let taken = |o: &Observation| o.answer != Answer::NotTaken;
             a.probe == b.probe && a.stay == b.stay && a.stay < stays && taken(a) == taken(b)
         });
-        for track in self.tracks.iter_mut() {
-            track.truncate(stays, observations);
+        let answered = common(&self.seen.observations, &evidence.observations, |a, b| a == b).min(observations);
+        for id in self.suspects.list().ids() {
+            // A grid that was made finer by what is now taken back starts again: nothing of that may stay.
+            if self.tracks[id].grown_at > observations {
+                self.tracks[id] = Track::start(self.suspects, id, CELLS[0]);
+            }
+            self.tracks[id].truncate(stays, observations);
+            self.fits[id] = None;
+            self.known[id] = self.known[id].filter(|(count, _)| *count <= answered);
         }
         self.seen = evidence.clone();
+        self.latents = latents(evidence, &self.noise);
         self.find_inert(evidence);
+        let best = self.follow_all(evidence);
+        for id in self.suspects.list().ids() {
+            if self.logs[id] < best - HOPELESS {
+                self.fits[id] = None;
+            }
+        }
+        let posterior = self.weigh(evidence, None);
+        if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+    }
+
+    /// Takes the suspects that are not hopeless through all the evidence; the log-posterior of the best.
+    fn follow_all(&mut self, evidence: &Evidence) -> f64 {
         let mut order: Vec<SuspectId> = self.suspects.list().ids().collect();
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
         let mut best = f64::NEG_INFINITY;
@@ -118,15 +177,28 @@ impl<'n> Belief<'n> {
             // What a good circuit would have shown is said to the end, however little it explains.
             if hope >= best - HOPELESS || self.suspects.list()[id].faults.is_empty() {
                 self.follow(id, evidence);
-                self.logs[id] = prior + likelihood(&self.tracks[id], evidence, None, &self.noise).0;
+                self.logs[id] = prior + self.fitted(id, evidence);
                 best = best.max(self.logs[id]);
                 if large && self.logs[id] < best - UNLIKELY {
                     self.tracks[id].forget_states();
                 }
             }
         }
-        let posterior = self.weigh(evidence, None);
-        if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+        best
+    }
+
+    /// Makes the joint density of a suspect that was taken through all the evidence; its log-likelihood.
+    fn fitted(&mut self, id: SuspectId, evidence: &Evidence) -> f64 {
+        let track = &self.tracks[id];
+        let fit = Fit::new(track, evidence, &self.noise, &self.strays);
+        let log = self.scene(evidence, None).weigh(track, &fit).log;
+        self.known[id] = Some((fit.observed, log));
+        self.fits[id] = Some(fit);
+        log
+    }
+
+    pub(super) fn scene<'a>(&'a self, evidence: &'a Evidence, left_out: Option<usize>) -> Scene<'a> {
+        Scene { evidence, latents: &self.latents, noise: &self.noise, left_out }
     }
 
     /// Finds the suspects that change nothing in the set-ups so far and lie away from every point that was probed. A function
@@ -160,13 +232,15 @@ impl<'n> Belief<'n> {
         let done = track.points.iter().flat_map(|p| &p.paths).map(|p| p.predicted.len()).min().unwrap_or(0);
         let rest = evidence.observations.iter().skip(done);
         let ahead: f64 = rest.map(|o| f64::from(o.times) * most_of_answer(&o.answer, &self.noise)).sum();
-        likelihood(track, evidence, None, &self.noise).0 + ahead
-    }
-
-    /// Whether a suspect was taken through all the evidence; one that was not is hopeless.
-    fn followed(&self, id: SuspectId, evidence: &Evidence) -> bool {
-        let paths = self.tracks[id].points.iter().flat_map(|p| &p.paths);
-        paths.map(|p| p.predicted.len()).min().unwrap_or(0) >= evidence.observations.len()
+        let so_far = match self.known[id] {
+            Some((count, log)) if count == done => log,
+            _ if done == 0 => 0.0,
+            _ => {
+                let fit = Fit::new(track, evidence, &self.noise, &self.strays);
+                self.scene(evidence, None).weigh(track, &fit).log
+            }
+        };
+        so_far + ahead
     }
 
     /// Takes a suspect through all the evidence, on a grid as soon as the ends of its range differ.
@@ -176,13 +250,17 @@ impl<'n> Belief<'n> {
             let [low, .., high] = &self.tracks[id].points[..] else { return };
             if !alike(low, high, &self.noise) {
                 self.regrid(id, CELLS[1], evidence);
+                return;
             }
         }
+        self.tracks[id].add_rows(self.network, self.suspects, evidence, &self.strays);
     }
 
     fn regrid(&mut self, id: SuspectId, cells: usize, evidence: &Evidence) {
         let mut track = Track::start(self.suspects, id, cells);
+        track.grown_at = evidence.observations.len();
         track.extend(self.network, self.suspects, self.senses, evidence);
+        track.add_rows(self.network, self.suspects, evidence, &self.strays);
         self.tracks[id] = track;
     }
 
@@ -198,72 +276,11 @@ impl<'n> Belief<'n> {
                 !self.inert[id] && self.tracks[id].cells_per_decade == CELLS[1] && self.tracks[id].points.len() > 1;
             if coarse && posterior.probability[id] >= REFINE_ABOVE {
                 self.regrid(id, CELLS[2], evidence);
+                self.fitted(id, evidence);
                 refined = true;
             }
         }
         refined
-    }
-
-    fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
-        let healthy = self.tracks.iter().next().map_or(0.0, |t| likelihood(t, evidence, left_out, &self.noise).0);
-        let timing = self.senses.timing.as_deref();
-        let timed = |t: &Track<'_>, (log, shares): (f64, Vec<f64>)| {
-            let faults = &self.suspects.list()[t.suspect].faults;
-            let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &shares);
-            (log + factor, shares)
-        };
-        let likelihoods: IdVec<SuspectId, (f64, Vec<f64>)> = self
-            .tracks
-            .iter()
-            .map(|t| {
-                let plain = if self.inert[t.suspect] {
-                    (healthy, vec![1.0 / t.points.len() as f64; t.points.len()])
-                } else if self.followed(t.suspect, evidence) {
-                    likelihood(t, evidence, left_out, &self.noise)
-                } else {
-                    (f64::NEG_INFINITY, vec![0.0; t.points.len()])
-                };
-                timed(t, plain)
-            })
-            .collect();
-        // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
-        let shape = self.tracks.iter().find_map(|t| t.points.first()?.paths.first());
-        let log_unknown = evidence
-            .observations
-            .iter()
-            .enumerate()
-            .filter(|(i, _)| Some(*i) != left_out)
-            .map(|(i, o)| {
-                let sort = shape.and_then(|p| p.predicted.get(i));
-                sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, &self.noise).ln())
-            })
-            .sum::<f64>();
-        self.normalise(&likelihoods, log_unknown + occasion::of_unknown(timing, evidence))
-    }
-
-    fn normalise(&self, likelihoods: &IdVec<SuspectId, (f64, Vec<f64>)>, log_unknown: f64) -> Posterior {
-        let list = self.suspects.list();
-        let logs: IdVec<SuspectId, f64> = list.enumerate().map(|(id, s)| s.prior.ln() + likelihoods[id].0).collect();
-        let unknown = self.suspects.shares().unknown.ln() + log_unknown;
-        let top = logs.iter().copied().fold(unknown, f64::max);
-        let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
-        let probability: IdVec<SuspectId, f64> = logs.iter().map(|l| (l - top).exp() / total).collect();
-        let mut groups: Vec<(GroupId, f64)> = self
-            .suspects
-            .groups()
-            .enumerate()
-            .map(|(id, g)| (id, g.members.iter().map(|s| probability[*s]).sum()))
-            .collect();
-        groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        let (log_likelihood, severities) = unzip(likelihoods);
-        Posterior {
-            log_likelihood,
-            probability,
-            severities,
-            log_unknown,
-            unknown: (unknown - top).exp() / total,
-            groups,
-        }
     }
 }
 
@@ -279,12 +296,11 @@ impl Posterior {
     }
 }
 
-fn common<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> usize {
-    a.iter().zip(b).take_while(|(x, y)| same(x, y)).count()
+fn sources(network: &Network<'_>) -> Vec<ElementId> {
+    let all = network.netlist().elements.enumerate();
+    all.filter(|(_, e)| matches!(e.primitive, Primitive::Source { .. })).map(|(id, _)| id).collect()
 }
 
-fn unzip(pairs: &IdVec<SuspectId, (f64, Vec<f64>)>) -> (IdVec<SuspectId, f64>, IdVec<SuspectId, Vec<f64>>) {
-    let logs = pairs.iter().map(|p| p.0).collect();
-    let weights = pairs.iter().map(|p| p.1.clone()).collect();
-    (logs, weights)
+fn common<T>(a: &[T], b: &[T], same: impl Fn(&T, &T) -> bool) -> usize {
+    a.iter().zip(b).take_while(|(x, y)| same(x, y)).count()
 }

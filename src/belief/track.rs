@@ -1,7 +1,8 @@
 //! What one suspect predicts: its circuit taken through every stay of the job, at every severity of its grid.
 
 use super::notice::{own_heat, seen};
-use super::{Answer, Evidence, Probe, Seen, Senses, Vocabulary};
+use super::row::Row;
+use super::{Answer, Evidence, Probe, Seen, Senses, Strays, Vocabulary};
 use crate::circuit::{Edit, ElementId, SetUp};
 use crate::index::IdVec;
 use crate::network::{ElementState, Instrument, Memory, Network, Operating};
@@ -10,6 +11,9 @@ use crate::units::Ohms;
 use std::cell::OnceCell;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
+
+/// Severities in a decade at which the sensitivities to shared unknowns are worked out.
+const ROWS_PER_DECADE: usize = 4;
 
 /// A predicted answer.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +44,8 @@ pub struct Path<'n> {
     pub heats: Vec<f64>,
     /// What each observation should have been.
     pub predicted: Vec<Predicted>,
+    /// How each observation moves with the unknowns that all share, as far as it was worked out at this severity.
+    pub(super) rows: Vec<Option<Rc<Row>>>,
     /// Fingerprint of all that has switched in each stay: where two severities agree in it, readings run straight between.
     regimes: Vec<u64>,
 }
@@ -60,6 +66,8 @@ pub struct Track<'n> {
     pub suspect: SuspectId,
     /// Cells a decade of its grid.
     pub cells_per_decade: usize,
+    /// Observations at which the grid became as fine as it is.
+    pub(super) grown_at: usize,
     /// Its severities, ascending; one for a hard suspect.
     pub points: Vec<Point<'n>>,
 }
@@ -81,10 +89,11 @@ impl<'n> Track<'n> {
             states: Vec::new(),
             heats: Vec::new(),
             predicted: Vec::new(),
+            rows: Vec::new(),
             regimes: Vec::new(),
         };
         let points = grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
-        Self { suspect, cells_per_decade, points }
+        Self { suspect, cells_per_decade, grown_at: 0, points }
     }
 
     /// Forgets all stays and observations past the given counts.
@@ -94,7 +103,55 @@ impl<'n> Track<'n> {
             path.regimes.truncate(stays);
             path.heats.truncate(stays);
             path.predicted.truncate(observations);
+            path.rows.truncate(observations);
         }
+    }
+
+    /// Works out how the observations move with the shared unknowns, at severities a quarter of a decade apart and wherever
+    /// something switches; in between they are interpolated.
+    pub(super) fn add_rows(
+        &mut self,
+        network: &'n Network<'n>,
+        suspects: &Suspects,
+        evidence: &Evidence,
+        strays: &Strays,
+    ) {
+        if strays.is_none() {
+            return;
+        }
+        for k in 0..self.points.len() {
+            if !self.is_anchor(k) {
+                continue;
+            }
+            let edits = suspects.edits(self.suspect, self.points[k].ohms);
+            for path in &mut self.points[k].paths {
+                path.rows.resize(path.predicted.len(), None);
+                for (i, row) in path.rows.iter_mut().enumerate().filter(|(_, row)| row.is_none()) {
+                    let Some(observation) = evidence.observations.get(i) else { continue };
+                    let number = matches!(
+                        path.predicted.get(i),
+                        Some(Predicted::Number { floating: false, unsteady: false, .. })
+                    );
+                    *row = if number {
+                        let state = path.states.get(observation.stay);
+                        state.map(|s| Rc::new(Row::new(network, s, &observation.probe, &edits, strays)))
+                    } else {
+                        Some(Rc::default())
+                    };
+                }
+            }
+        }
+    }
+
+    /// Whether rows are worked out at a point of the grid.
+    pub(super) fn is_anchor(&self, k: usize) -> bool {
+        let points = &self.points;
+        let stride = (self.cells_per_decade / ROWS_PER_DECADE).max(1);
+        let apart = |a: usize, b: usize| match (points.get(a), points.get(b)) {
+            (Some(a), Some(b)) => Point::straight(a, b).is_none(),
+            _ => true,
+        };
+        k.is_multiple_of(stride) || k.checked_sub(1).is_none_or(|before| apart(before, k)) || apart(k, k + 1)
     }
 
     /// Lets go of the operating points, which are large, and keeps what they predicted; they are made again when a further
@@ -141,6 +198,17 @@ impl<'n> Track<'n> {
                     path.predicted.push(predicted);
                 }
             }
+        }
+    }
+}
+
+impl<'n> Point<'n> {
+    /// The paths of two neighbours when nothing switches between them: a reading then runs straight in the log of the
+    /// severity.
+    pub(super) fn straight<'a>(a: &'a Self, b: &'a Self) -> Option<(&'a Path<'n>, &'a Path<'n>)> {
+        match (&a.paths[..], &b.paths[..]) {
+            ([pa], [pb]) if pa.same_regime(pb) => Some((pa, pb)),
+            _ => None,
         }
     }
 }

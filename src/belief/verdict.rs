@@ -87,8 +87,14 @@ impl Belief<'_> {
 
     /// The misfit test of the likeliest suspect.
     pub fn misfit(&self, posterior: &Posterior, evidence: &Evidence, seed: u64) -> Misfit {
-        match likeliest(posterior) {
-            Some(best) => misfit::test(&self.tracks()[best], evidence, self.noise(), seed),
+        let fitted = likeliest(posterior).and_then(|best| {
+            // What changes nothing so far is the healthy circuit.
+            let healthy = self.tracks().ids().next()?;
+            let of = |id: SuspectId| self.fits[id].as_ref().map(|fit| (&self.tracks()[id], fit));
+            of(best).or_else(|| of(healthy))
+        });
+        match fitted {
+            Some((track, fit)) => misfit::test(track, fit, self.scene(evidence, None), seed),
             None => Misfit { p: 0.0 },
         }
     }

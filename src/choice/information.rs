@@ -16,6 +16,8 @@ pub struct Outcome {
     pub weight: f64,
     /// The predicted answer.
     pub predicted: Predicted,
+    /// Its standard deviation by unknowns that it shares with other readings; zero for words.
+    pub strays: f64,
 }
 
 /// Width of a bin in standard deviations of the reading.
@@ -27,13 +29,14 @@ const REACH: f64 = 4.0;
 type Mass = (i64, GroupId, f64);
 
 /// Information in bits that the test gives about the repair group. `sigma` is the instrument's standard deviation at a
-/// value, `blunder` the chance of an answer that says nothing.
-pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, noise: &Noise) -> f64 {
+/// value, `blunder` the chance of an answer that says nothing, `unknown` the probability of something that is not modelled,
+/// which gives any answer alike.
+pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, unknown: f64, noise: &Noise) -> f64 {
     let total: f64 = outcomes.iter().map(|o| o.weight).sum();
     if total <= 0.0 {
         return 0.0;
     }
-    let scale = Scale::new(&sigma, noise);
+    let scale = Scale::new(&sigma, strays(outcomes), noise);
     let mut masses: Vec<Mass> = Vec::with_capacity(outcomes.len() * 3);
     for outcome in outcomes {
         scale.spread(outcome, total, &mut masses);
@@ -46,7 +49,33 @@ pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, nois
         }
         same
     });
-    information(&mut masses, blunder)
+    if unknown <= 0.0 {
+        return information(&mut masses, blunder);
+    }
+    let answers = match outcomes.first().map(|o| &o.predicted) {
+        Some(Predicted::Words(shares)) => shares.len(),
+        _ => (scale.position(noise.span) - scale.position(-noise.span)).abs() as usize / 2,
+    };
+    let known = total / (total + unknown);
+    known * information(&mut masses, blunder) + against_any(&masses, blunder, known, answers)
+}
+
+/// What the outcome tells about whether it is something not modelled at all: `known` is the probability that it is not, and
+/// `answers` the number of bins that something not modelled fills alike.
+fn against_any(masses: &[Mass], blunder: f64, known: f64, answers: usize) -> f64 {
+    let mut bins: BTreeMap<i64, f64> = BTreeMap::new();
+    for (bin, _, mass) in masses {
+        *bins.entry(*bin).or_default() += mass;
+    }
+    let answers = answers.max(bins.len()).max(1) as f64;
+    let any = (1.0 - known) / answers;
+    let blurred = |mass: f64| known * ((1.0 - blunder) * mass + blunder / answers);
+    let rest = answers - bins.len() as f64;
+    // `H(outcome) - H(outcome | known or not)`.
+    let all: f64 = bins.values().map(|m| plogp(blurred(*m) + any)).sum::<f64>() + rest * plogp(blurred(0.0) + any);
+    let of_known = |mass: f64| plogp(blurred(mass) / known);
+    let within = bins.values().map(|m| of_known(*m)).sum::<f64>() + rest * of_known(0.0);
+    (all - known * within - (1.0 - known) * answers.log2()).max(0.0)
 }
 
 /// `H(outcome) - H(outcome | group)` of masses sorted by bin; the blunder's mass is spread over all bins alike.
@@ -86,6 +115,18 @@ fn plogp(p: f64) -> f64 {
 /// Bin of 'jumps': apart from every number.
 const UNSTEADY: i64 = i64::MAX;
 
+/// The share of a value by which shared unknowns make it uncertain, over all outcomes.
+fn strays(outcomes: &[Outcome]) -> f64 {
+    let (mut strays, mut values) = (0.0, 0.0);
+    for outcome in outcomes {
+        if let Predicted::Number { mean, .. } = outcome.predicted {
+            strays += outcome.weight * outcome.strays;
+            values += outcome.weight * mean.abs();
+        }
+    }
+    if values > 0.0 { strays / values } else { 0.0 }
+}
+
 /// A scale of values on which one bin is `BIN` standard deviations wide everywhere: the integral of `dv / (BIN sigma(v))`
 /// for `sigma(v) = floor + share |v|`.
 struct Scale<'a> {
@@ -95,10 +136,10 @@ struct Scale<'a> {
 }
 
 impl<'a> Scale<'a> {
-    fn new(sigma: &impl Fn(f64) -> f64, noise: &'a Noise) -> Self {
-        let floor = noise.spread(0.0, sigma(0.0), false);
+    fn new(sigma: &impl Fn(f64) -> f64, strays: f64, noise: &'a Noise) -> Self {
+        let floor = noise.spread(sigma(0.0), false);
         let far = 10.0_f64;
-        let share = ((noise.spread(far, sigma(far), false) - floor) / far).max(1e-9);
+        let share = ((noise.spread(sigma(far), false).hypot(strays * far) - floor) / far).max(1e-9);
         Self { floor, share, noise }
     }
 
@@ -130,7 +171,7 @@ impl<'a> Scale<'a> {
                 add(bin + 1, share);
             }
             Predicted::Number { mean, floating: true, .. } => {
-                let wide = self.noise.spread(*mean, 0.0, true);
+                let wide = self.noise.spread(0.0, true);
                 let (low, high) = (mean - REACH * wide, mean + REACH * wide);
                 let (first, last) = (self.position(low).floor() as i64, self.position(high).floor() as i64);
                 let even = 1.0 / (last - first + 1) as f64;
@@ -150,7 +191,7 @@ mod tests {
     use crate::suspects::GroupId;
 
     const NOISE: Noise =
-        Noise { floating_sigma: 0.3, model_share: 0.0, model_floor: 0.01, span: 30.0, unsteady_mistaken: 0.02 };
+        Noise { floating_sigma: 0.3, model_floor: 0.01, lasting: 0.0, span: 30.0, unsteady_mistaken: 0.02 };
 
     #[track_caller]
     fn check(groups_and_volts: &[(usize, f64)], expected_bits: f64) {
@@ -161,9 +202,10 @@ mod tests {
                 group: GroupId::new(*g),
                 weight,
                 predicted: Predicted::Number { mean: *mean, floating: false, unsteady: false },
+                strays: 0.0,
             })
             .collect();
-        let bits = gain(&outcomes, |_| 0.02, 0.0, &NOISE);
+        let bits = gain(&outcomes, |_| 0.02, 0.0, 0.0, &NOISE);
         assert!((bits - expected_bits).abs() < 0.02, "{bits} bits, expected {expected_bits}");
     }
 
@@ -177,6 +219,16 @@ mod tests {
     #[test]
     fn equal_readings_tell_nothing() {
         check(&[(0, 12.0), (1, 12.0)], 0.0);
+    }
+
+    // One modelled outcome against 2,000 equal ones: the outcome tells almost surely which it is, so the gain is the entropy of
+    // the two shares, h(0.1) = 0.469 bits (Shannon 1948).
+    #[test]
+    fn any_reading_tells_what_is_modelled_from_what_is_not() {
+        let predicted = Predicted::Number { mean: 12.0, floating: false, unsteady: false };
+        let outcome = Outcome { group: GroupId::new(0), weight: 0.9, predicted, strays: 0.0 };
+        let bits = gain(&[outcome], |_| 0.01, 0.0, 0.1, &NOISE);
+        assert!((bits - 0.469).abs() < 0.02, "{bits}");
     }
 
     #[test]

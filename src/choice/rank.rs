@@ -5,7 +5,7 @@ use super::foresight::{Foresight, has_diodes};
 use super::in_play::{Hypothesis, in_play};
 use super::information::{Outcome, entropy, gain};
 use super::test::Test;
-use crate::belief::{Belief, Posterior, Probe};
+use crate::belief::{Belief, Outlook, Posterior, Probe, Reading};
 use crate::circuit::{NodeId, SetUp};
 use crate::install::Install;
 use crate::network::Operating;
@@ -69,6 +69,8 @@ pub struct Ranking<'a, 'n> {
     pub accuracy: Accuracy,
     /// Chance that a reading says nothing.
     pub blunder: f64,
+    /// Probability of something that is not modelled, where tests are to speak against it too; else zero.
+    pub unknown: f64,
 }
 
 impl<'n> Ranking<'_, 'n> {
@@ -82,9 +84,11 @@ impl<'n> Ranking<'_, 'n> {
         worth: &mut Worth,
     ) -> Vec<Ranked> {
         let hypotheses = in_play(self.belief, self.posterior);
-        let most_bits = entropy(hypotheses.iter().map(|h| (h.group, h.weight)));
+        let doubt = if self.unknown > 0.0 { 1.0 } else { 0.0 };
+        let most_bits = entropy(hypotheses.iter().map(|h| (h.group, h.weight))) + doubt;
         let mut ranked: Vec<Ranked> = Vec::new();
         let mut best_rate = 0.0_f64;
+        let mut outlooks: Option<Vec<Outlook>> = None;
         for set_up in set_ups {
             let least = switching(self.install, self.standing, set_up).get().max(FLOOR);
             if best_rate > most_bits / least {
@@ -94,7 +98,9 @@ impl<'n> Ranking<'_, 'n> {
             let telling = if let Some((_, telling)) = known {
                 telling.clone()
             } else {
-                let telling = self.in_set_up(&hypotheses, set_up, &tests_in(set_up));
+                let outlook = |h: &Hypothesis| self.belief.outlook(h.suspect, h.point, h.path);
+                let outlooks = outlooks.get_or_insert_with(|| hypotheses.iter().map(outlook).collect());
+                let telling = self.in_set_up(&hypotheses, outlooks, set_up, &tests_in(set_up));
                 worth.0.push((set_up.clone(), telling.clone()));
                 telling
             };
@@ -111,13 +117,21 @@ impl<'n> Ranking<'_, 'n> {
         ranked
     }
 
-    fn in_set_up(&self, hypotheses: &[Hypothesis], set_up: &SetUp, tests: &[Test]) -> Vec<Ranked> {
+    fn in_set_up(
+        &self,
+        hypotheses: &[Hypothesis],
+        outlooks: &[Outlook],
+        set_up: &SetUp,
+        tests: &[Test],
+    ) -> Vec<Ranked> {
         let present = self.standing.set_up == *set_up;
         let states: Vec<Option<Rc<Operating<'n>>>> =
             hypotheses.iter().map(|h| self.foresight.state(self.belief, h, set_up, present)).collect();
         let diodes = has_diodes(self.belief);
+        let place = self.belief.next_place(present);
+        let foreseen = Foreseen { hypotheses, outlooks, states: &states, place, diodes };
         let worth = |test: &Test| Ranked {
-            bits: self.bits(hypotheses, &states, &test.probe, diodes),
+            bits: self.bits(&foreseen, &test.probe),
             minutes: minutes(self.install, self.standing, test),
             reluctance: Minutes::ZERO,
             test: test.clone(),
@@ -133,23 +147,33 @@ impl<'n> Ranking<'_, 'n> {
         ranked
     }
 
-    fn bits(
-        &self,
-        hypotheses: &[Hypothesis],
-        states: &[Option<Rc<Operating<'n>>>],
-        probe: &Probe,
-        diodes: bool,
-    ) -> f64 {
+    fn bits(&self, foreseen: &Foreseen<'_, 'n>, probe: &Probe) -> f64 {
+        let Foreseen { hypotheses, outlooks, states, place, diodes } = *foreseen;
         let outcomes: Vec<Outcome> = hypotheses
             .iter()
+            .zip(outlooks)
             .zip(states)
-            .filter_map(|(h, state)| {
-                let predicted = self.foresight.glance(self.belief, h, state.as_ref()?, probe, diodes)?;
-                Some(Outcome { group: h.group, weight: h.weight, predicted })
+            .filter_map(|((h, outlook), state)| {
+                let state = state.as_ref()?;
+                let predicted = self.foresight.glance(self.belief, h, state, probe, diodes)?;
+                let (predicted, strays) = self.belief.glance(outlook, &Reading { probe, state, place }, predicted);
+                Some(Outcome { group: h.group, weight: h.weight, predicted, strays })
             })
             .collect();
-        gain(&outcomes, self.accuracy, self.blunder, self.belief.noise())
+        gain(&outcomes, self.accuracy, self.blunder, self.unknown, self.belief.noise())
     }
+}
+
+/// The hypotheses in one set-up.
+#[derive(Clone, Copy)]
+struct Foreseen<'a, 'n> {
+    hypotheses: &'a [Hypothesis],
+    /// What the readings so far say under each.
+    outlooks: &'a [Outlook],
+    states: &'a [Option<Rc<Operating<'n>>>],
+    /// Where the next reading stands in the job.
+    place: (usize, usize),
+    diodes: bool,
 }
 
 /// The points of the voltmeter readings that tell most.

@@ -125,6 +125,16 @@ impl Builder<'_> {
         })
     }
 
+    /// The relative spread (one sigma) of a source's internal resistance; zero for everything else.
+    pub(super) fn internal_spread(&self, spec: &PrimitiveSpec) -> f64 {
+        match spec {
+            PrimitiveSpec::Source { internal, .. } | PrimitiveSpec::ConverterOutput { internal, .. } => {
+                self.ohms(internal).map_or(0.0, |(_, sigma)| sigma)
+            }
+            _ => 0.0,
+        }
+    }
+
     fn emf(&self, emf: &[Option<Amount>]) -> Result<(Emf, f64), NoFigure> {
         if let [Some(only)] = emf {
             let spread = self.above_zero(only)?;

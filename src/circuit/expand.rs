@@ -22,6 +22,8 @@ pub struct Circuit {
     pub part_of: IdVec<ElementId, PartId>,
     /// Relative spread (one sigma) of each element's leading number: ohms, EMF of a source, watts, forward volts.
     pub spread_of: IdVec<ElementId, f64>,
+    /// Relative spread (one sigma) of the internal resistance of each source; zero for other elements.
+    pub internal_spread_of: IdVec<ElementId, f64>,
     /// The control of the circuit for each control of the install.
     pub control_of: IdVec<install::ControlId, ControlId>,
     /// The node that stands for ground.
@@ -97,6 +99,7 @@ impl Circuit {
             elements_of: IdVec::new(),
             part_of: IdVec::new(),
             spread_of: IdVec::new(),
+            internal_spread_of: IdVec::new(),
             control_of,
             earth,
             sights: Vec::new(),
@@ -205,6 +208,7 @@ impl Circuit {
             self.netlist.elements.push(Element { name: element_name(part, kind, pin, &spec.key), from, to, primitive });
             self.part_of.push(id);
             self.spread_of.push(sigma);
+            self.internal_spread_of.push(builder.internal_spread(&spec.primitive));
             self.elements_of[id].push(Inner {
                 pin: kind.per_pin.then_some(pin),
                 key: spec.key.clone(),

@@ -106,7 +106,7 @@ impl<'n> Diagnosis<'n> {
         let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         let noise = noise(system.install.nominal.get());
         let suspects = if system.speaks_of_mistakes(&complaint) { &system.mistakes_too } else { &system.suspects };
-        let belief = Belief::new(network, suspects, &system.senses, noise);
+        let belief = Belief::new(network, suspects, &system.senses, noise).straying(system.strays());
         let mut job = Self {
             posterior: belief.prior(),
             system,
@@ -139,7 +139,8 @@ impl<'n> Diagnosis<'n> {
             return false;
         }
         let (network, noise) = (self.belief.network(), noise(self.system.install.nominal.get()));
-        self.belief = Belief::new(network, &self.system.mistakes_too, &self.system.senses, noise);
+        self.belief =
+            Belief::new(network, &self.system.mistakes_too, &self.system.senses, noise).straying(self.system.strays());
         self.foresight = Foresight::default();
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
@@ -253,16 +254,28 @@ impl<'n> Diagnosis<'n> {
     /// The tests that are worth taking, best first.
     pub fn ranked(&self) -> Vec<Ranked> {
         let doubted = self.doubted();
-        let ranked = self.ranked_by(doubted.as_ref().unwrap_or(&self.posterior), &mut self.worth.borrow_mut());
-        if ranked.is_empty()
-            && let Some(unconfirmed) = self.unconfirmed()
-        {
-            return self.ranked_by(&unconfirmed, &mut Worth::default());
+        let posterior = doubted.as_ref().unwrap_or(&self.posterior);
+        let ranked = self.ranked_by(posterior, 0.0, &mut self.worth.borrow_mut());
+        if !ranked.is_empty() {
+            return ranked;
         }
-        ranked
+        if let Some(unconfirmed) = self.unconfirmed() {
+            let ranked = self.ranked_by(&unconfirmed, 0.0, &mut Worth::default());
+            if !ranked.is_empty() {
+                return ranked;
+            }
+        }
+        // Nothing tells the named ones apart any more; what is left may still be something that is not modelled.
+        let unknown = self.posterior.unknown;
+        if unknown < 1.0 - self.limits.hold {
+            return Vec::new();
+        }
+        self.ranked_by(posterior, unknown, &mut Worth::default())
     }
 
-    fn ranked_by(&self, posterior: &Posterior, worth: &mut Worth) -> Vec<Ranked> {
+    /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
+    /// suspect of its own.
+    fn ranked_by(&self, posterior: &Posterior, unknown: f64, worth: &mut Worth) -> Vec<Ranked> {
         let standing = self.standing();
         let ranking = Ranking {
             install: &self.system.install,
@@ -272,6 +285,7 @@ impl<'n> Diagnosis<'n> {
             standing: &standing,
             accuracy: meter_sigma,
             blunder: BLUNDER,
+            unknown,
         };
         let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
@@ -398,11 +412,11 @@ impl<'n> Diagnosis<'n> {
         list
     }
 
-    /// What the healthy circuit would show for a test that was taken (position in `taken`).
-    pub fn expected(&self, position: usize) -> Option<&Predicted> {
+    /// What the healthy circuit would show for a test that was taken (position in `taken`), with its supplies as they were
+    /// found.
+    pub fn expected(&self, position: usize) -> Option<Predicted> {
         let position = self.observation(position)?;
-        let healthy = self.belief.suspects().list().ids().next()?;
-        self.belief.tracks()[healthy].points.first()?.paths.first()?.predicted.get(position)
+        self.belief.expected(&self.belief.best_outlook(&self.posterior), &self.evidence(), position)
     }
 }
 
@@ -452,13 +466,14 @@ fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
     complaint.facts.iter().map(of).collect()
 }
 
-/// What is reckoned with until tolerances are carried as shared unknowns: the description is right within 1.5 % and 20 mV; an
-/// open line shows anything near zero on a high-resistance meter.
+/// What is reckoned with besides the tolerances of parts: an open line shows anything near zero on a high-resistance meter,
+/// and what a description leaves out (rounding, contact potentials) moves a reading by some millivolts.
 fn noise(nominal: f64) -> Noise {
     Noise {
         floating_sigma: 0.03 * nominal,
-        model_share: 0.015,
-        model_floor: 0.02,
+        model_floor: 0.005,
+        // Engine design, words with one meaning: half of the blunders persist while the black lead or the set-up stays.
+        lasting: 0.5,
         span: 2.5 * nominal,
         unsteady_mistaken: 0.02,
     }

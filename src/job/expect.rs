@@ -1,7 +1,7 @@
 //! What a test should read in a good circuit and what in a bad one, for the person who takes it.
 
 use super::{Diagnosis, meter_sigma};
-use crate::belief::Predicted;
+use crate::belief::{Predicted, Reading};
 use crate::choice::{Hypothesis, Test, in_play};
 use crate::suspects::SuspectId;
 
@@ -20,16 +20,25 @@ impl Diagnosis<'_> {
     /// What to expect of a test that has not been taken.
     pub fn expect(&self, test: &Test) -> Expect {
         let present = self.standing().set_up == test.set_up;
+        let (belief, probe) = (self.belief(), &test.probe);
+        let place = belief.next_place(present);
         let foresee = |h: &Hypothesis| {
-            let state = self.foresight().state(self.belief(), h, &test.set_up, present)?;
-            self.foresight().predict(self.belief(), h, &state, &test.probe)
+            let state = self.foresight().state(belief, h, &test.set_up, present)?;
+            let predicted = self.foresight().predict(belief, h, &state, probe)?;
+            Some((state, predicted))
         };
-        let healthy = self.belief().suspects().list().enumerate().next();
-        let good = healthy
-            .and_then(|(suspect, s)| foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 }));
+        let outlook = belief.best_outlook(self.posterior());
+        let healthy = belief.suspects().list().enumerate().next();
+        let good = healthy.and_then(|(suspect, s)| {
+            let (state, predicted) = foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 })?;
+            Some(belief.follow_supplies(&outlook, &Reading { probe, state: &state, place }, predicted))
+        });
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
-            let Some(predicted) = foresee(&h) else { continue };
+            let Some((state, predicted)) = foresee(&h) else { continue };
+            let outlook = belief.outlook(h.suspect, h.point, h.path);
+            let reading = Reading { probe, state: &state, place };
+            let (predicted, _) = belief.shifted(&outlook, (h.suspect, h.point), &reading, predicted);
             match outcomes.iter_mut().find(|(p, _)| self.alike(p, &predicted)) {
                 Some((_, list)) => match list.iter_mut().find(|(s, _)| *s == h.suspect) {
                     Some((_, weight)) => *weight += h.weight,
@@ -55,7 +64,7 @@ impl Diagnosis<'_> {
                 Predicted::Number { mean: x, unsteady: ux, floating: fx },
                 Predicted::Number { mean: y, unsteady: uy, floating: fy },
             ) => {
-                let spread = |v: f64, f: bool| self.belief().noise().spread(v, meter_sigma(v), f);
+                let spread = |v: f64, f: bool| self.belief().noise().spread(meter_sigma(v), f);
                 ux == uy && (x - y).abs() < 3.0 * spread(*x, *fx).max(spread(*y, *fy))
             }
             (Predicted::Words(x), Predicted::Words(y)) => top(x) == top(y),

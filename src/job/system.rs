@@ -2,7 +2,7 @@
 
 use super::sights::sights;
 use super::vocabulary::{Said, When};
-use crate::belief::{Senses, Timing, Vocabulary};
+use crate::belief::{Senses, Strays, Supplies, Timing, Vocabulary};
 use crate::choice::Instruments;
 use crate::circuit::{Circuit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
 use crate::index::IdVec;
@@ -51,6 +51,11 @@ pub struct SightOf {
 
 /// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.
 const TEST_LAMP: Amps = Amps::new(0.2);
+/// How the supplies move in a job during which one runs down or is charged: from 12.6 V to 10.6 V in some ten set-ups and
+/// readings. Common practice, no source.
+const SAGGING: Supplies = Supplies { own: 0.04, drift: 0.02 };
+/// The share of such jobs. Common practice, no source.
+const SAGS: f64 = 0.02;
 /// Name of the word table by which the light of a tester is judged.
 const TESTER: &str = "lamp";
 
@@ -83,6 +88,23 @@ impl System {
         Instruments {
             voltmeter: meter.map(Instrument::Voltmeter),
             test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
+        }
+    }
+
+    /// How far healthy parts stray: each as its figure was stated, a supply at least as its state of charge makes it.
+    pub fn strays(&self) -> Strays {
+        let tolerances = &self.install.knowledge.tolerances;
+        let leading = self.circuit.netlist.elements.enumerate().map(|(id, element)| {
+            let spread = self.circuit.spread_of.get(id).copied().unwrap_or(0.0);
+            let supply = matches!(element.primitive, Primitive::Source { .. });
+            if supply { spread.max(tolerances.supply_shared) } else { spread }
+        });
+        Strays {
+            leading: leading.collect(),
+            internal: self.circuit.internal_spread_of.clone(),
+            steady: Supplies { own: tolerances.supply_own, drift: tolerances.supply_drift },
+            sagging: SAGGING,
+            sags: SAGS,
         }
     }
 

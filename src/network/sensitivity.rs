@@ -23,6 +23,8 @@ pub struct Sensitivities {
     adjoint: Vec<f64>,
     wiring: Arc<Wiring>,
     phase: Phase,
+    /// The part whose own current is the reading: its law enters directly too.
+    own: Option<usize>,
 }
 
 impl<'n> Network<'n> {
@@ -39,23 +41,62 @@ impl<'n> Network<'n> {
         black: NodeId,
     ) -> Result<Sensitivities, Unsolvable> {
         let (with, plus, minus) = self.attach(state, instrument, red, black)?;
-        let adjoint = with.last().and_then(|phase| {
-            let found = super::point::adjoint(&self.engine, &with.wiring, &phase.status, &phase.point, plus, minus)?;
-            Some((found, phase.clone()))
-        });
-        match adjoint {
-            Some((adjoint, phase)) => Ok(Sensitivities {
-                volts: with.voltage(red, black).unwrap_or_default(),
-                adjoint,
-                wiring: with.wiring,
-                phase,
-            }),
-            None => Err(Unsolvable {
-                nodes: vec![red, black],
-                why: "the circuit is at the edge of an operating point".to_owned(),
-            }),
-        }
+        let volts = with.voltage(red, black).unwrap_or_default();
+        self.adjoint(&with, plus, minus, volts).ok_or_else(|| at_the_edge(red, black))
     }
+
+    /// The same for a meter that changes nothing: where [`Operating::plain_volts`] knows the reading.
+    ///
+    /// # Errors
+    /// A probe on a node that does not exist; a tangent without inverse.
+    pub fn plain_sensitivities(
+        &self,
+        state: &Operating<'n>,
+        red: NodeId,
+        black: NodeId,
+    ) -> Result<Sensitivities, Unsolvable> {
+        let found =
+            state.wiring.node(red).zip(state.wiring.node(black)).and_then(|(plus, minus)| {
+                self.adjoint(state, plus, minus, state.voltage(red, black).unwrap_or_default())
+            });
+        found.ok_or_else(|| at_the_edge(red, black))
+    }
+
+    /// How the current through an element (from its `from` to its `to`) moves with each part: all figures are then amps
+    /// instead of volts. A current is `i(v)` of the element's own law, so it moves by `di/dv` times its voltage, and
+    /// its own part enters once more directly.
+    ///
+    /// # Errors
+    /// An element that does not exist; a tangent without inverse.
+    pub fn current_sensitivities(
+        &self,
+        state: &Operating<'n>,
+        element: ElementId,
+    ) -> Result<Sensitivities, Unsolvable> {
+        let index = element.position();
+        let found = state.wiring.parts.get(index).and_then(|part| {
+            let mut found = self.adjoint(state, part.from, part.to, Volts::ZERO)?;
+            let status = *found.phase.status.get(index)?;
+            let siemens =
+                if part.conducts(status) { part.branch(status, found.phase.point.drop(part)).siemens } else { 0.0 };
+            for lambda in &mut found.adjoint {
+                *lambda *= siemens;
+            }
+            found.own = Some(index);
+            Some(found)
+        });
+        found.ok_or_else(|| Unsolvable { nodes: Vec::new(), why: "no such current".to_owned() })
+    }
+
+    fn adjoint(&self, state: &Operating<'n>, plus: u32, minus: u32, volts: Volts) -> Option<Sensitivities> {
+        let phase = state.last()?;
+        let adjoint = super::point::adjoint(&self.engine, &state.wiring, &phase.status, &phase.point, plus, minus)?;
+        Some(Sensitivities { volts, adjoint, wiring: Arc::clone(&state.wiring), phase: phase.clone(), own: None })
+    }
+}
+
+fn at_the_edge(red: NodeId, black: NodeId) -> Unsolvable {
+    Unsolvable { nodes: vec![red, black], why: "the circuit is at the edge of an operating point".to_owned() }
 }
 
 impl Sensitivities {
@@ -70,7 +111,37 @@ impl Sensitivities {
     pub fn relative(&self, element: ElementId) -> f64 {
         let index = element.position();
         let amps = self.phase.amps.get(index).copied().unwrap_or(0.0);
-        -amps * self.across(index)
+        let direct = if self.own == Some(index) { amps } else { 0.0 };
+        direct - amps * self.across(index)
+    }
+
+    /// Volts for each relative change of the figure by which a part is described: the EMF of a source, the forward
+    /// voltage of a diode, else its strength (see [`relative`](Self::relative)).
+    pub fn leading(&self, element: ElementId) -> f64 {
+        let index = element.position();
+        let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
+            return 0.0;
+        };
+        let figure = match part.law {
+            Law::Source { emf, .. } | Law::ConverterOutput { emf, .. } => emf,
+            Law::Diode { forward, .. } => forward,
+            Law::Resistance { .. }
+            | Law::Filament { .. }
+            | Law::Motor { .. }
+            | Law::Power { .. }
+            | Law::Fuse { .. }
+            | Law::Coil { .. }
+            | Law::Contact { .. }
+            | Law::Switch { .. }
+            | Law::ConverterInput { .. } => return self.relative(element),
+        };
+        if !part.conducts(*status) {
+            return 0.0;
+        }
+        // The current is `(v - figure) / ohms`: it falls by the slope for each volt of the figure.
+        let siemens = part.branch(*status, self.phase.point.drop(part)).siemens;
+        let direct = if self.own == Some(index) { siemens } else { 0.0 };
+        figure * (siemens * self.across(index) - direct)
     }
 
     /// Volts for each siemens of a part's own conductance (at the operating point of a filament: of

@@ -16,7 +16,7 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     let position = job.taken().len().saturating_sub(1);
     let expected = job.taken().get(position).and_then(|taken| {
         let words = words(job.system(), &taken.test.probe);
-        Some(predicted(job.expected(position)?, words))
+        Some(predicted(&job.expected(position)?, words))
     });
     let remain = match told.remain {
         1 => "1 remains".to_owned(),

@@ -105,7 +105,7 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
     telling.sort_unstable();
     for (i, taken) in telling.into_iter().filter_map(|i| Some((i, job.taken().get(i)?))) {
         let words = words(job.system(), &taken.test.probe);
-        let good = job.expected(i).map(|p| predicted(p, words)).unwrap_or_default();
+        let good = job.expected(i).map(|p| predicted(&p, words)).unwrap_or_default();
         let read = given(job.system(), &taken.answer, &taken.test.probe);
         let told = if good == read { "as it should be".to_owned() } else { format!("a good circuit: {good}") };
         let with = set_up(job.system(), &taken.test.set_up);

@@ -144,7 +144,7 @@ fn readings(job: &Diagnosis<'_>) -> Vec<Value> {
     for (i, taken) in job.taken().iter().enumerate() {
         let mut value = test_value(system, &taken.test);
         value["read"] = answer(system, &taken.answer, &taken.test.probe);
-        value["expected"] = json!(job.expected(i).map(|p| expected(system, p, &taken.test.probe)));
+        value["expected"] = json!(job.expected(i).map(|p| expected(system, &p, &taken.test.probe)));
         value["weakened"] = json!(weakened(job, &job.told()[i].ruled_out));
         value["minutes"] = json!(taken.minutes.get());
         value["complaint"] = json!(taken.complaint);

@@ -71,11 +71,11 @@ fn pictures(job: &Diagnosis<'_>, set_ups: &[SetUp], edits: Vec<crate::circuit::E
 
 fn agree(job: &Diagnosis<'_>, a: &Picture, b: &Picture) -> bool {
     let near = |(a, b): (&Option<f64>, &Option<f64>)| match (a, b) {
-        (Some(a), Some(b)) => (a - b).abs() < SIGMAS * job.belief().noise().spread(*a, meter_sigma(*a), false),
+        (Some(a), Some(b)) => (a - b).abs() < SIGMAS * job.belief().noise().spread(meter_sigma(*a), false),
         (None, None) => true,
         // An open line against the minus: the meter shows next to nothing.
         (Some(volts), None) | (None, Some(volts)) => {
-            volts.abs() < SIGMAS * job.belief().noise().spread(0.0, meter_sigma(0.0), false)
+            volts.abs() < SIGMAS * job.belief().noise().spread(meter_sigma(0.0), false)
         }
     };
     let sights = &job.system().circuit.sights;

@@ -1,0 +1,75 @@
+//! What may have gone wrong in taking the readings: one latent for each reading, for each stay of the black lead and for
+//! each stay of the set-up.
+//!
+//! A blunder of a stay spoils all readings of it: the black lead on the wrong metal, a switch in the wrong position. A
+//! reading that is spoilt says nothing about the circuit, it may show any value.
+
+use super::density::{Noise, is_value};
+use super::{Evidence, Probe};
+
+/// Something that may have gone wrong.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Blunder {
+    /// One reading: wrong point, misread scale. Position in the evidence.
+    Reading(usize),
+    /// The black lead was on other metal than said, during these readings.
+    BlackLead(Vec<usize>),
+    /// The controls were not as said, during these readings.
+    SetUp(Vec<usize>),
+}
+
+impl Blunder {
+    /// The observations that it spoils.
+    pub fn spoils(&self) -> &[usize] {
+        match self {
+            Self::Reading(one) => std::slice::from_ref(one),
+            Self::BlackLead(all) | Self::SetUp(all) => all,
+        }
+    }
+}
+
+/// A blunder with its prior probability.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Latent {
+    pub(super) blunder: Blunder,
+    pub(super) chance: f64,
+}
+
+/// The blunders that can have happened. A stay with a single reading has none of its own: that reading's covers it, so
+/// the chance that a given reading is spoilt is always the same.
+pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
+    let all = &evidence.observations;
+    let numbers: Vec<usize> = (0..all.len()).filter(|i| is_value(&all[*i].answer, noise)).collect();
+    let same_stay = |a: usize, b: usize| all[a].stay == all[b].stay;
+    let leads = chunks(&numbers, |a, b| black(&all[a].probe).is_some() && black(&all[a].probe) == black(&all[b].probe));
+    let stays = chunks(&numbers, same_stay);
+    let mut own: Vec<f64> = all.iter().map(|o| o.blunder).collect();
+    let mut list = Vec::new();
+    for (groups, is_lead) in [(leads, true), (stays, false)] {
+        for group in groups.into_iter().filter(|g| g.len() > 1) {
+            let least = group.iter().fold(1.0_f64, |l, i| l.min(all[*i].blunder));
+            let chance = 0.5 * noise.lasting * least;
+            for i in &group {
+                own[*i] -= chance;
+            }
+            let blunder = if is_lead { Blunder::BlackLead(group) } else { Blunder::SetUp(group) };
+            list.push(Latent { blunder, chance });
+        }
+    }
+    let single = numbers.iter().map(|i| Latent { blunder: Blunder::Reading(*i), chance: own[*i].max(0.0) });
+    let mut latents: Vec<Latent> = single.chain(list).collect();
+    latents.retain(|l| l.chance > 0.0);
+    latents
+}
+
+fn black(probe: &Probe) -> Option<crate::circuit::NodeId> {
+    match probe {
+        Probe::Volts { black, .. } => Some(*black),
+        Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+    }
+}
+
+/// Runs of neighbours that belong together.
+fn chunks(list: &[usize], same: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
+    list.chunk_by(|a, b| same(*a, *b)).map(<[usize]>::to_vec).collect()
+}

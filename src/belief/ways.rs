@@ -1,0 +1,264 @@
+//! The ways in which the readings of one cell can have come about: which blunders were made.
+//!
+//! Of the blunders that last (of the black lead, of the set-up) none, each one, and each one beside the best of them are
+//! taken. From each of these, blunders of single readings are added: each one, pairs where the readings fit badly, and then
+//! each one beside the best so far, for as long as that helps. No set of blunders is counted twice, and the best sets are among those that are counted.
+
+use super::Answer;
+use super::blunders::Latent;
+use super::fit::{Fit, Solved};
+use super::integral::{NOTHING, Scene, value};
+use super::joint::{Left, Quadratic};
+
+/// Most blunders of single readings that are reckoned with together.
+const MOST_BLUNDERS: usize = 6;
+/// Best single blunders of which pairs are made.
+const PAIRED: usize = 6;
+/// A blunder that can add no more than this, in log-likelihood below the best way, is not worked out (`e^-9`).
+pub(super) const HARDLY: f64 = 9.0;
+
+/// One way: a cell, and blunders.
+pub(super) struct Way {
+    pub(super) cell: usize,
+    pub(super) density: Quadratic,
+    /// The list of blunders that it shares with others, how many of that list are its own, and up to two more.
+    list: usize,
+    before: usize,
+    last: Option<usize>,
+    also: Option<usize>,
+}
+
+/// The ways of all cells, as they are found.
+#[derive(Default)]
+pub(super) struct Ways {
+    pub(super) all: Vec<Way>,
+    lists: Vec<Vec<usize>>,
+}
+
+impl Ways {
+    /// The blunders of a way, as positions in the list of latents.
+    pub(super) fn blunders<'a>(&'a self, way: &'a Way) -> impl Iterator<Item = usize> + 'a {
+        self.lists[way.list].iter().take(way.before).chain(&way.last).chain(&way.also).copied()
+    }
+}
+
+/// The readings that are left after some blunders, and what these cost.
+struct Start<'f> {
+    left: Left<'f>,
+    log: f64,
+    made: Vec<usize>,
+}
+
+/// What is fixed for one cell.
+struct Search<'a, 's> {
+    scene: &'a Scene<'s>,
+    solved: &'a Solved,
+    cell: usize,
+    /// Places in the cell's numbers that each latent spoils.
+    members: Vec<Vec<usize>>,
+    flat: f64,
+    highest: f64,
+}
+
+impl Scene<'_> {
+    /// Adds the ways of one cell; the highest of their densities, and the readings that are not spoilt in the best.
+    pub(super) fn ways<'f>(
+        &self,
+        fit: &Fit,
+        c: usize,
+        solved: &'f Solved,
+        log_weight: f64,
+        ways: &mut Ways,
+    ) -> (f64, Left<'f>) {
+        let cell = &fit.cells[c];
+        let answer = |i: &usize| &self.evidence.observations[*i].answer;
+        let residual = |(i, mean): (&usize, &f64)| value(answer(i)).map_or(0.0, |v| v - mean);
+        let a: Vec<f64> = cell.numbers.iter().zip(&cell.mean).map(residual).collect();
+        let mut left = Left::all(&solved.precision, &a, &cell.slope, &solved.k_slope);
+        let mut log = log_weight;
+        for (place, i) in cell.numbers.iter().enumerate() {
+            let counts = Some(*i) != self.left_out;
+            if !counts || value(answer(i)).is_none() {
+                left.remove(place);
+                if counts && *answer(i) == Answer::Unsteady {
+                    log += self.noise.unsteady_mistaken.ln();
+                }
+            }
+        }
+        let place = |i: &usize| cell.numbers.binary_search(i).ok();
+        let members: Vec<Vec<usize>> =
+            self.latents.iter().map(|l| l.blunder.spoils().iter().filter_map(place).collect()).collect();
+        for (latent, spoils) in self.latents.iter().zip(&members) {
+            if spoils.iter().any(|m| left.has(*m)) {
+                log += (1.0 - latent.chance).ln();
+            }
+        }
+        let flat = -self.noise.span.ln();
+        let mut search = Search { scene: self, solved, cell: c, members, flat, highest: f64::NEG_INFINITY };
+        search.run(&Start { left, log, made: Vec::new() }, ways)
+    }
+}
+
+impl Search<'_, '_> {
+    fn run<'f>(&mut self, plain: &Start<'f>, ways: &mut Ways) -> (f64, Left<'f>) {
+        let lasting: Vec<usize> = (0..self.members.len()).filter(|l| self.is_lasting(*l)).collect();
+        let mut best = self.chain(plain.copy(), ways);
+        let mut helped: Option<(f64, Start<'f>)> = None;
+        for l in &lasting {
+            let Some(start) = self.after(plain, *l) else { continue };
+            let peak = peak_of(&start);
+            if helped.as_ref().is_none_or(|(p, _)| peak > *p) {
+                helped = Some((peak, start.copy()));
+            }
+            best = higher(best, self.chain(start, ways));
+        }
+        // A second one that lasts is made beside the best first one, if that was any help.
+        if let Some((_, first)) = helped.filter(|(peak, _)| *peak > peak_of(plain)) {
+            for l in lasting.iter().filter(|l| !first.made.contains(l)) {
+                if let Some(start) = self.after(&first, *l) {
+                    best = higher(best, self.chain(start, ways));
+                }
+            }
+        }
+        (self.highest, best.1)
+    }
+
+    fn is_lasting(&self, l: usize) -> bool {
+        self.scene.latents[l].blunder.spoils().len() > 1
+    }
+
+    /// What is left after one more blunder; `None` when it spoils nothing more, or cannot be worth it.
+    fn after<'f>(&self, start: &Start<'f>, l: usize) -> Option<Start<'f>> {
+        let alive: Vec<usize> = self.members[l].iter().copied().filter(|m| start.left.has(*m)).collect();
+        if alive.is_empty() {
+            return None;
+        }
+        let log = start.log + self.odds(l) + self.flat * alive.len() as f64;
+        let quadratic = start.left.quadratic;
+        let misfit = -2.0 * (quadratic.peak() - quadratic.log);
+        if quadratic.peak() + log + self.solved.precision.most_gained(&alive, misfit) < self.highest - HARDLY {
+            return None;
+        }
+        let mut made = start.made.clone();
+        made.push(l);
+        let mut left = start.left.clone();
+        for m in &alive {
+            left.remove(*m);
+        }
+        // Whether a reading was spoilt by itself too makes no difference any more: both count.
+        let hidden = |(latent, members): (&Latent, &Vec<usize>)| match members[..] {
+            [m] if latent.blunder.spoils().len() == 1 && alive.contains(&m) => (1.0 - latent.chance).ln(),
+            _ => 0.0,
+        };
+        let both: f64 = self.scene.latents.iter().zip(&self.members).map(hidden).sum();
+        Some(Start { left, log: log - both, made })
+    }
+
+    fn odds(&self, l: usize) -> f64 {
+        let chance = self.scene.latents[l].chance;
+        (chance / (1.0 - chance)).ln()
+    }
+
+    /// Adds blunders of single readings; the highest density come to, and what is left there.
+    fn chain<'f>(&mut self, mut start: Start<'f>, ways: &mut Ways) -> (f64, Left<'f>) {
+        let list = ways.lists.len();
+        ways.lists.push(std::mem::take(&mut start.made));
+        let mut best = (self.add(ways, list, start.left.quadratic, start.log, []), start.left.clone());
+        for depth in 0..MOST_BLUNDERS {
+            let count = start.left.count() as f64;
+            let misfit = -2.0 * (start.left.quadratic.peak() - start.left.quadratic.log);
+            let singles = self.singles(&start, ways, list);
+            let Some(&(peak, l, m)) = singles.first() else { break };
+            // Of two readings that are wrong alike neither need help alone: what fits badly is tried with pairs.
+            let badly = depth == 0 && misfit > count + 4.0 * (2.0 * count).sqrt();
+            let pair = if badly { self.pairs(&start, &singles, ways, list) } else { None };
+            let made = match pair {
+                Some((higher, pair)) if higher > peak.max(best.0) => pair.to_vec(),
+                _ if peak > best.0 => vec![(l, m)],
+                _ => break,
+            };
+            let alone = badly && made.len() == 1;
+            for (l, m) in made {
+                start.log += self.odds(l) + self.flat;
+                start.left.remove(m);
+                ways.lists[list].push(l);
+            }
+            best = (start.left.quadratic.peak() + start.log, start.left.clone());
+            // Its pairs have been counted, and none of them was better.
+            if alone {
+                break;
+            }
+        }
+        best
+    }
+
+    /// Adds a way with the blunders of a list and a few more.
+    fn add<const N: usize>(
+        &mut self,
+        ways: &mut Ways,
+        list: usize,
+        density: Quadratic,
+        log: f64,
+        more: [usize; N],
+    ) -> f64 {
+        let density = Quadratic { log: density.log + log, ..density };
+        let before = ways.lists[list].len();
+        let [last, also] = [0, 1].map(|i| more.get(i).copied());
+        let peak = density.peak();
+        self.highest = self.highest.max(peak);
+        if peak > self.highest - NOTHING {
+            ways.all.push(Way { cell: self.cell, density, list, before, last, also });
+        }
+        peak
+    }
+
+    /// Adds each blunder of one more reading: its density, latent and place, best first.
+    fn singles(&mut self, start: &Start<'_>, ways: &mut Ways, list: usize) -> Vec<(f64, usize, usize)> {
+        let mut singles = Vec::new();
+        for l in 0..self.members.len() {
+            let [m] = self.members[l][..] else { continue };
+            if !self.is_lasting(l) && start.left.has(m) {
+                let log = start.log + self.odds(l) + self.flat;
+                singles.push((self.add(ways, list, start.left.without(m), log, [l]), l, m));
+            }
+        }
+        singles.sort_by(|a, b| b.0.total_cmp(&a.0));
+        singles
+    }
+
+    /// Adds pairs among the best of these, and of the best with all others; the highest, with latents and places.
+    fn pairs(
+        &mut self,
+        start: &Start<'_>,
+        singles: &[(f64, usize, usize)],
+        ways: &mut Ways,
+        list: usize,
+    ) -> Option<(f64, [(usize, usize); 2])> {
+        let mut best: Option<(f64, [(usize, usize); 2])> = None;
+        for (i, (_, la, ma)) in singles.iter().enumerate().take(PAIRED) {
+            let others = if i == 0 { singles.len() } else { PAIRED.min(singles.len()) };
+            for (_, lb, mb) in &singles[i + 1..others.max(i + 1)] {
+                let log = start.log + self.odds(*la) + self.odds(*lb) + 2.0 * self.flat;
+                let peak = self.add(ways, list, start.left.without_two(*ma, *mb), log, [*la, *lb]);
+                if best.is_none_or(|(p, _)| peak > p) {
+                    best = Some((peak, [(*la, *ma), (*lb, *mb)]));
+                }
+            }
+        }
+        best
+    }
+}
+
+impl Start<'_> {
+    fn copy(&self) -> Self {
+        Self { left: self.left.clone(), log: self.log, made: self.made.clone() }
+    }
+}
+
+fn peak_of(start: &Start<'_>) -> f64 {
+    start.left.quadratic.peak() + start.log
+}
+
+fn higher<'f>(a: (f64, Left<'f>), b: (f64, Left<'f>)) -> (f64, Left<'f>) {
+    if b.0 > a.0 { b } else { a }
+}

@@ -1,0 +1,103 @@
+//! From the likelihood of each suspect to probabilities.
+
+use super::density::of_unknown;
+use super::integral::Weighed;
+use super::track::Track;
+use super::{Belief, Blunder, Evidence, Posterior, occasion};
+use crate::index::IdVec;
+use crate::suspects::{GroupId, SuspectId};
+
+/// Suspects at least this likely are asked which readings they doubt.
+const DOUBTING: f64 = 1e-4;
+
+impl Belief<'_> {
+    /// The probabilities by the joint densities as they are, with one observation left out if so asked.
+    pub(super) fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
+        let healthy = self.tracks().iter().next().map_or(0.0, |t| self.one(t, evidence, left_out).log);
+        let timing = self.senses().timing.as_deref();
+        let weighed: IdVec<SuspectId, Weighed> = self
+            .tracks()
+            .iter()
+            .map(|t| {
+                let read = if self.inert[t.suspect] {
+                    Weighed { log: healthy, ..even(t) }
+                } else {
+                    self.one(t, evidence, left_out)
+                };
+                let faults = &self.suspects().list()[t.suspect].faults;
+                let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &read.shares);
+                Weighed { log: read.log + factor, shares, ..read }
+            })
+            .collect();
+        // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
+        let shape = self.tracks().iter().find_map(|t| t.points.first()?.paths.first());
+        let log_unknown = evidence
+            .observations
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| Some(*i) != left_out)
+            .map(|(i, o)| {
+                let sort = shape.and_then(|p| p.predicted.get(i));
+                sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, self.noise()).ln())
+            })
+            .sum::<f64>();
+        self.normalise(&weighed, log_unknown + occasion::of_unknown(timing, evidence))
+    }
+
+    /// One suspect. A suspect that is hopeless with all readings stays so without one of them: leaving it out brings a suspect
+    /// up by what a blunder costs, and no more.
+    fn one(&self, track: &Track<'_>, evidence: &Evidence, left_out: Option<usize>) -> Weighed {
+        if evidence.observations.is_empty() {
+            return even(track);
+        }
+        match &self.fits[track.suspect] {
+            Some(fit) => self.scene(evidence, left_out).weigh(track, fit),
+            None => Weighed { log: f64::NEG_INFINITY, shares: vec![0.0; track.points.len()], doubts: Vec::new() },
+        }
+    }
+
+    fn normalise(&self, weighed: &IdVec<SuspectId, Weighed>, log_unknown: f64) -> Posterior {
+        let list = self.suspects().list();
+        let logs: IdVec<SuspectId, f64> = list.enumerate().map(|(id, s)| s.prior.ln() + weighed[id].log).collect();
+        let unknown = self.suspects().shares().unknown.ln() + log_unknown;
+        let top = logs.iter().copied().fold(unknown, f64::max);
+        let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
+        let probability: IdVec<SuspectId, f64> = logs.iter().map(|l| (l - top).exp() / total).collect();
+        let mut groups: Vec<(GroupId, f64)> = self
+            .suspects()
+            .groups()
+            .enumerate()
+            .map(|(id, g)| (id, g.members.iter().map(|s| probability[*s]).sum()))
+            .collect();
+        groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        Posterior {
+            doubts: self.doubts(weighed, &probability),
+            log_likelihood: weighed.iter().map(|w| w.log).collect(),
+            probability,
+            severities: weighed.iter().map(|w| w.shares.clone()).collect(),
+            log_unknown,
+            unknown: (unknown - top).exp() / total,
+            groups,
+        }
+    }
+
+    /// The probability of each blunder, over all suspects.
+    fn doubts(&self, weighed: &IdVec<SuspectId, Weighed>, probability: &IdVec<SuspectId, f64>) -> Vec<(Blunder, f64)> {
+        let mut sums = vec![0.0; self.latents.len()];
+        for (w, p) in weighed.iter().zip(probability.iter()).filter(|(_, p)| **p >= DOUBTING) {
+            for (sum, share) in sums.iter_mut().zip(&w.doubts) {
+                *sum += p * share;
+            }
+        }
+        let named = self.latents.iter().map(|l| l.blunder.clone()).zip(sums);
+        let mut doubts: Vec<(Blunder, f64)> = named.filter(|(_, share)| *share > 0.0).collect();
+        doubts.sort_by(|a, b| b.1.total_cmp(&a.1));
+        doubts
+    }
+}
+
+/// Nothing was observed, or nothing that tells severities apart.
+fn even(track: &Track<'_>) -> Weighed {
+    let points = track.points.len();
+    Weighed { log: 0.0, shares: vec![1.0 / points as f64; points], doubts: Vec::new() }
+}
