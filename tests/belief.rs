@@ -11,7 +11,7 @@ use halfsplit::suspects::{Fault, Severity, Shares, SuspectId, Suspects};
 use halfsplit::units::{Ohms, Volts};
 
 const NOISE: Noise =
-    Noise { floating_sigma: 0.3, model_floor: 0.05, lasting: 0.5, span: 30.0, unsteady_mistaken: 0.02 };
+    Noise { floating_sigma: 0.3, leaky: 1.0, model_floor: 0.05, lasting: 0.5, span: 30.0, unsteady_mistaken: 0.02 };
 
 /// 12 V, a feed joint, a load of 6 ohm and an earth joint in a ring; nodes plus, feed, earth, minus.
 fn ring() -> Netlist {

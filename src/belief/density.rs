@@ -5,8 +5,11 @@ use super::{Answer, Predicted};
 /// Errors of instruments and persons.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Noise {
-    /// Standard deviation in volts of what a meter shows on a line that nothing drives.
+    /// Standard deviation in volts of what a meter shows on a line that nothing drives, where insulation leaks.
     pub floating_sigma: f64,
+    /// Share of jobs in which such lines are not quiet: damp, dirt, long cables beside live ones. In all others a meter shows
+    /// nothing on them, so that several zeros say no more than one about whether a line is open or earthed.
+    pub leaky: f64,
     /// What a reading strays by for itself, in volts or amps (one standard deviation): what neither the meter's accuracy nor
     /// the tolerances of parts account for.
     pub model_floor: f64,
@@ -53,8 +56,7 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
             let clear = if *unsteady {
                 noise.unsteady_mistaken * flat
             } else {
-                let s = spread(*sigma, sigma_extra, *floating, noise);
-                normal(value - mean, s)
+                either(*floating, noise, |open| normal(value - mean, spread(*sigma, sigma_extra, open, noise)))
             };
             (1.0 - blunder) * clear + blunder * flat
         }
@@ -63,8 +65,10 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
             let clear = if *unsteady {
                 noise.unsteady_mistaken * flat
             } else {
-                let s = spread(0.0, sigma_extra, *floating, noise);
-                (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
+                either(*floating, noise, |open| {
+                    let s = spread(0.0, sigma_extra, open, noise);
+                    (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
+                })
             };
             (1.0 - blunder) * clear + blunder * flat
         }
@@ -109,7 +113,12 @@ pub(super) fn of_unknown(answer: &Answer, predicted: &Predicted, noise: &Noise) 
     }
 }
 
-/// Standard deviation of a reading around its predicted mean.
+/// A density for a driven line, or the mixture of a quiet and of a leaky one.
+fn either(floating: bool, noise: &Noise, density: impl Fn(bool) -> f64) -> f64 {
+    if floating { (1.0 - noise.leaky) * density(false) + noise.leaky * density(true) } else { density(false) }
+}
+
+/// Standard deviation of a reading around its predicted mean; `floating`: on a line that nothing drives and that leaks.
 pub(super) fn spread(sigma: f64, extra: f64, floating: bool, noise: &Noise) -> f64 {
     let model = noise.model_floor;
     let floating = if floating { noise.floating_sigma } else { 0.0 };

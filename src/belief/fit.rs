@@ -22,7 +22,9 @@ pub(super) struct Fit {
     steady: Supplies,
     sagging: Supplies,
     /// Prior probability of a job in which the supplies sag.
-    pub(super) sags: f64,
+    sags: f64,
+    /// The same of a job in which open lines leak.
+    leaks: f64,
     /// Position in the evidence, and stay, of each observation that can be a number.
     places: Vec<(usize, usize)>,
     anchors: Vec<Anchor>,
@@ -50,10 +52,35 @@ pub(super) struct Cell {
     pub(super) others: Vec<usize>,
     /// Variance that each number has for itself.
     own: Vec<f64>,
+    /// The same by leaks, on lines that nothing drives.
+    open: Vec<f64>,
     /// The anchors on either side, and how far the middle of the cell is on the way between them.
     between: Option<(usize, usize, f64)>,
-    steady: OnceCell<Option<Solved>>,
-    sagging: OnceCell<Option<Solved>>,
+    /// By [`Course::place`].
+    solved: [OnceCell<Option<Solved>>; 4],
+}
+
+/// What the readings of a job have in common besides the faults.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Course {
+    /// A supply runs down or is charged meanwhile.
+    pub(super) sagging: bool,
+    /// Lines that nothing drives leak.
+    pub(super) leaking: bool,
+}
+
+impl Course {
+    /// All of them, the commonest first.
+    const ALL: [Self; 4] = [
+        Self { sagging: false, leaking: false },
+        Self { sagging: true, leaking: false },
+        Self { sagging: false, leaking: true },
+        Self { sagging: true, leaking: true },
+    ];
+
+    fn place(self) -> usize {
+        usize::from(self.sagging) + 2 * usize::from(self.leaking)
+    }
 }
 
 /// The inverted covariance of a cell.
@@ -83,6 +110,7 @@ impl Fit {
             steady: strays.steady,
             sagging: strays.sagging,
             sags: if strays.is_none() || places.is_empty() { 0.0 } else { strays.sags },
+            leaks: noise.leaky,
             places,
             anchors: Vec::new(),
         };
@@ -132,9 +160,9 @@ impl Fit {
             slope: Vec::new(),
             others: Vec::new(),
             own: Vec::new(),
+            open: Vec::new(),
             between: None,
-            steady: OnceCell::new(),
-            sagging: OnceCell::new(),
+            solved: Default::default(),
         };
         for (i, observation) in evidence.observations.iter().enumerate().take(self.observed) {
             let (Some(x), Some(y)) = (a.predicted.get(i), b.predicted.get(i)) else { continue };
@@ -151,7 +179,8 @@ impl Fit {
                     cell.numbers.push(i);
                     cell.mean.push(*x);
                     cell.slope.push(y - x);
-                    cell.own.push((own / f64::from(observation.times) + open * open + bend * bend + rest).max(1e-24));
+                    cell.own.push((own / f64::from(observation.times) + bend * bend + rest).max(1e-24));
+                    cell.open.push(open * open);
                 }
                 _ => cell.others.push(i),
             }
@@ -181,15 +210,15 @@ impl Fit {
     }
 
     /// The covariance of a cell's numbers, row by row.
-    pub(super) fn covariance(&self, c: usize, sagging: bool) -> Vec<f64> {
+    pub(super) fn covariance(&self, c: usize, course: Course) -> Vec<f64> {
         let cell = &self.cells[c];
         let n = cell.numbers.len();
         let mut covariance = vec![0.0; n * n];
-        for (i, own) in cell.own.iter().enumerate() {
-            covariance[i * n + i] = *own;
+        for (i, (own, open)) in cell.own.iter().zip(&cell.open).enumerate() {
+            covariance[i * n + i] = if course.leaking { own + open } else { *own };
         }
         let Some((low, high, t)) = cell.between else { return covariance };
-        let supplies = self.supplies(sagging);
+        let supplies = self.supplies(course);
         let all = self.places.len();
         let (low, high) = (&self.anchors[low], &self.anchors[high]);
         let place = |i: &usize| self.places.binary_search_by_key(i, |p| p.0).ok();
@@ -205,20 +234,30 @@ impl Fit {
     }
 
     /// The inverted covariance of a cell.
-    pub(super) fn solved(&self, c: usize, sagging: bool) -> Option<&Solved> {
+    pub(super) fn solved(&self, c: usize, course: Course) -> Option<&Solved> {
         let cell = &self.cells[c];
-        let kept = if sagging { &cell.sagging } else { &cell.steady };
+        let kept = &cell.solved[course.place()];
         let make = || {
-            let precision = Precision::of(&self.covariance(c, sagging), cell.numbers.len())?;
+            let precision = Precision::of(&self.covariance(c, course), cell.numbers.len())?;
             let k_slope = precision.times(&cell.slope);
             Some(Solved { precision, k_slope })
         };
         kept.get_or_init(make).as_ref()
     }
 
+    /// The courses that a job can take, as far as they make a difference to a cell, with their prior probabilities.
+    pub(super) fn courses(&self, c: usize) -> impl Iterator<Item = (Course, f64)> {
+        let leaks = if self.cells[c].open.iter().any(|v| *v > 0.0) { self.leaks } else { 0.0 };
+        let chance = |course: &Course| {
+            let sags = if course.sagging { self.sags } else { 1.0 - self.sags };
+            (*course, sags * if course.leaking { leaks } else { 1.0 - leaks })
+        };
+        Course::ALL.map(|course| chance(&course)).into_iter().filter(|(_, chance)| *chance > 0.0)
+    }
+
     /// How the supplies move, in a job in which they sag or in a common one.
-    pub(super) fn supplies(&self, sagging: bool) -> Supplies {
-        if sagging { self.sagging } else { self.steady }
+    pub(super) fn supplies(&self, course: Course) -> Supplies {
+        if course.sagging { self.sagging } else { self.steady }
     }
 }
 

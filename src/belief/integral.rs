@@ -6,7 +6,7 @@
 
 use super::blunders::Latent;
 use super::density::{Noise, of_answer};
-use super::fit::{Fit, Solved, row};
+use super::fit::{Course, Fit, Solved, row};
 use super::track::{Point, Predicted, Track};
 use super::ways::{HARDLY, Ways};
 use super::{Answer, Evidence};
@@ -44,24 +44,23 @@ impl Scene<'_> {
         let mut top = f64::NEG_INFINITY;
         let words: Vec<Vec<f64>> = (0..fit.cells.len()).map(|c| self.words(track, fit, c)).collect();
         let said = |c: usize| words[c].iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        for sagging in [false, true] {
-            let chance = if sagging { fit.sags } else { 1.0 - fit.sags };
-            if chance <= 0.0 {
+        let all = (0..fit.cells.len()).flat_map(|c| fit.courses(c).map(move |(course, chance)| (course, chance, c)));
+        let mut all: Vec<(Course, f64, usize)> = all.collect();
+        all.sort_by_key(|(course, ..)| *course);
+        let narrowest = Course::default();
+        for (course, chance, c) in all {
+            let log = fit.cells[c].log_weight + chance.ln();
+            let hope = |s: &Solved| log + s.precision.summit + said(c);
+            // Wider spreads have lower summits: where the readings fit the narrowest nothing is gained by a wider one.
+            let wider = course != narrowest;
+            if wider && fit.solved(c, narrowest).is_none_or(|s| hope(s) < top - HARDLY) {
                 continue;
             }
-            for c in 0..fit.cells.len() {
-                // Wider spreads have lower summits: where the readings fit a steady supply nothing is gained by a sagging one.
-                let log = fit.cells[c].log_weight + chance.ln();
-                let hope = |s: &Solved| log + s.precision.summit + said(c);
-                if sagging && fit.solved(c, false).is_none_or(|s| hope(s) < top - HARDLY) {
-                    continue;
-                }
-                let Some(solved) = fit.solved(c, sagging) else { continue };
-                if sagging && hope(solved) < top - HARDLY {
-                    continue;
-                }
-                top = top.max(said(c) + self.ways(fit, c, solved, log, &mut ways).0);
+            let Some(solved) = fit.solved(c, course) else { continue };
+            if wider && hope(solved) < top - HARDLY {
+                continue;
             }
+            top = top.max(said(c) + self.ways(fit, c, solved, log, &mut ways).0);
         }
         let mut sums = vec![LogSum::default(); fit.points];
         let mut doubts = vec![LogSum::default(); self.latents.len()];

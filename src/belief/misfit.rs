@@ -5,7 +5,7 @@
 //! check in the sense of Box 1980, "Sampling and Bayes' inference in scientific modelling and robustness").
 
 use super::density::Noise;
-use super::fit::{Cell, Fit};
+use super::fit::{Cell, Course, Fit};
 use super::integral::{Scene, interpolate};
 use super::joint::cholesky;
 use super::track::{Predicted, Track};
@@ -48,8 +48,8 @@ struct Draws<'a, 'n> {
     scene: Scene<'a>,
     /// Prior weight of each cell, summed up.
     until: Vec<f64>,
-    /// Cholesky factors of the cells' covariances, steady and sagging, as far as they were needed.
-    factors: BTreeMap<(usize, bool), Vec<f64>>,
+    /// Cholesky factors of the cells' covariances, as far as they were needed.
+    factors: BTreeMap<(usize, Course), Vec<f64>>,
 }
 
 impl<'a, 'n> Draws<'a, 'n> {
@@ -67,12 +67,17 @@ impl<'a, 'n> Draws<'a, 'n> {
         let at = rng.f64() * self.until.last().copied().unwrap_or(0.0);
         let c = self.until.partition_point(|u| *u < at);
         let Some(cell) = self.fit.cells.get(c) else { return };
-        let sagging = rng.f64() < self.fit.sags;
+        let mut mark = rng.f64();
+        let drawn = self.fit.courses(c).find(|(_, chance)| {
+            mark -= chance;
+            mark <= 0.0
+        });
+        let course = drawn.map_or_else(Course::default, |(course, _)| course);
         let t = rng.f64();
         let n = cell.numbers.len();
         let fit = self.fit;
-        let lower = self.factors.entry((c, sagging)).or_insert_with(|| {
-            let covariance = fit.covariance(c, sagging);
+        let lower = self.factors.entry((c, course)).or_insert_with(|| {
+            let covariance = fit.covariance(c, course);
             cholesky(&covariance, n).map_or_else(Vec::new, |(lower, _)| lower)
         });
         let normals: Vec<f64> = (0..n).map(|_| gauss(rng)).collect();

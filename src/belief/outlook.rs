@@ -2,7 +2,7 @@
 //!
 //! A supply that was found low lowers all that is read after it, under every suspect in its own way.
 
-use super::fit::row_at;
+use super::fit::{Course, row_at};
 use super::integral::value;
 use super::joint::Left;
 use super::row::Row;
@@ -76,10 +76,10 @@ impl<'n> Belief<'n> {
         let (Some(fit), false) = (&self.fits[suspect], self.strays().is_none()) else { return Outlook::default() };
         let track = &self.tracks()[suspect];
         let scene = self.scene(&self.seen, None);
-        let mut best: Option<(f64, f64, usize, bool, Left<'_>)> = None;
+        let mut best: Option<(f64, f64, usize, Course, Left<'_>)> = None;
         for (c, cell) in fit.cells.iter().enumerate().filter(|(_, c)| c.ends.contains(&at)) {
-            for (sagging, chance) in [(false, 1.0 - fit.sags), (true, fit.sags)] {
-                let Some(solved) = fit.solved(c, sagging).filter(|_| chance > 0.0) else { continue };
+            for (course, chance) in fit.courses(c) {
+                let Some(solved) = fit.solved(c, course) else { continue };
                 let log = cell.log_weight + chance.ln();
                 // Where even its summit is lower it cannot be the best.
                 if best.as_ref().is_some_and(|b| b.0 > log + solved.precision.summit) {
@@ -87,11 +87,11 @@ impl<'n> Belief<'n> {
                 }
                 let (peak, left) = scene.ways(fit, c, solved, log, &mut Ways::default());
                 if best.as_ref().is_none_or(|b| peak > b.0) {
-                    best = Some((peak, left.quadratic.summit(), c, sagging, left));
+                    best = Some((peak, left.quadratic.summit(), c, course, left));
                 }
             }
         }
-        let Some((_, t, c, sagging, left)) = best else { return Outlook::default() };
+        let Some((_, t, c, course, left)) = best else { return Outlook::default() };
         let pull = left.pull(t);
         let stay = |i: usize| self.seen.observations.get(i).map_or(0, |o| o.stay);
         let alive: Vec<usize> = (0..pull.len()).filter(|p| left.has(*p)).collect();
@@ -103,7 +103,7 @@ impl<'n> Belief<'n> {
             })
             .collect();
         let supply = self.main_supply(&numbers);
-        Outlook { inverse: left.among(&alive), numbers, supplies: fit.supplies(sagging), supply }
+        Outlook { inverse: left.among(&alive), numbers, supplies: fit.supplies(course), supply }
     }
 
     /// The same for the likeliest suspect at its likeliest severity, of those that leave the supplies alone: what they make of

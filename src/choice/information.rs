@@ -170,11 +170,17 @@ impl<'a> Scale<'a> {
                 add(bin, 1.0 - share);
                 add(bin + 1, share);
             }
+            // A quiet open line shows its mean like any other, a leaky one anything near it.
             Predicted::Number { mean, floating: true, .. } => {
+                let quiet = 1.0 - self.noise.leaky;
+                let at = self.position(*mean) - 0.5;
+                let share = at - at.floor();
+                add(at.floor() as i64, quiet * (1.0 - share));
+                add(at.floor() as i64 + 1, quiet * share);
                 let wide = self.noise.spread(0.0, true);
                 let (low, high) = (mean - REACH * wide, mean + REACH * wide);
                 let (first, last) = (self.position(low).floor() as i64, self.position(high).floor() as i64);
-                let even = 1.0 / (last - first + 1) as f64;
+                let even = self.noise.leaky / (last - first + 1) as f64;
                 for bin in first..=last {
                     add(bin, even);
                 }
@@ -191,7 +197,7 @@ mod tests {
     use crate::suspects::GroupId;
 
     const NOISE: Noise =
-        Noise { floating_sigma: 0.3, model_floor: 0.01, lasting: 0.0, span: 30.0, unsteady_mistaken: 0.02 };
+        Noise { floating_sigma: 0.3, leaky: 0.1, model_floor: 0.01, lasting: 0.0, span: 30.0, unsteady_mistaken: 0.02 };
 
     #[track_caller]
     fn check(groups_and_volts: &[(usize, f64)], expected_bits: f64) {

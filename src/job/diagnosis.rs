@@ -471,6 +471,8 @@ fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
 fn noise(nominal: f64) -> Noise {
     Noise {
         floating_sigma: 0.03 * nominal,
+        // Common practice, no source.
+        leaky: 0.1,
         model_floor: 0.005,
         // Engine design, words with one meaning: half of the blunders persist while the black lead or the set-up stays.
         lasting: 0.5,

@@ -119,7 +119,7 @@ fn evidence(netlist: &Netlist, readings: &[Taken]) -> Evidence {
 }
 
 const NOISE: Noise =
-    Noise { floating_sigma: 0.3, model_floor: 0.01, lasting: 0.5, span: 30.0, unsteady_mistaken: 0.02 };
+    Noise { floating_sigma: 0.3, leaky: 1.0, model_floor: 0.01, lasting: 0.5, span: 30.0, unsteady_mistaken: 0.02 };
 
 fn posterior<T>(case: &Case, soft: bool, look: impl FnOnce(&Belief<'_>, &Posterior, &Evidence) -> T) -> T {
     let netlist = netlist();

@@ -13,6 +13,7 @@ pub fn judge(record: &Record) -> Vec<String> {
     let noise = Noise {
         // The keys rely on it that a floating probe reads zero.
         floating_sigma: 0.0,
+        leaky: 0.0,
         model_floor: 1e-9,
         // The keys take each reading by itself.
         lasting: 0.0,
