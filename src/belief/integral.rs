@@ -33,8 +33,8 @@ pub(super) struct Scene<'a> {
     pub(super) evidence: &'a Evidence,
     pub(super) latents: &'a [Latent],
     pub(super) noise: &'a Noise,
-    /// An observation that does not count.
-    pub(super) left_out: Option<usize>,
+    /// Observations that do not count.
+    pub(super) left_out: &'a [usize],
 }
 
 impl Scene<'_> {
@@ -93,7 +93,7 @@ impl Scene<'_> {
         let cell = &fit.cells[c];
         let path = |(k, p): (usize, usize)| track.points.get(k)?.paths.get(p);
         let [Some(a), Some(b)] = cell.ends.map(path) else { return vec![f64::NEG_INFINITY] };
-        let seen: Vec<usize> = cell.others.iter().copied().filter(|i| Some(*i) != self.left_out).collect();
+        let seen: Vec<usize> = cell.others.iter().copied().filter(|i| !self.left_out.contains(i)).collect();
         let moves = seen.iter().any(|i| match (a.predicted.get(*i), b.predicted.get(*i)) {
             (Some(Predicted::Words(x)), Some(Predicted::Words(y))) => {
                 x.iter().zip(y).any(|(p, q)| (p - q).abs() > 0.05)

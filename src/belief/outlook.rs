@@ -75,7 +75,7 @@ impl<'n> Belief<'n> {
         }
         let (Some(fit), false) = (&self.fits[suspect], self.strays().is_none()) else { return Outlook::default() };
         let track = &self.tracks()[suspect];
-        let scene = self.scene(&self.seen, None);
+        let scene = self.scene(&self.seen, &[]);
         let mut best: Option<(f64, f64, usize, Course, Left<'_>)> = None;
         for (c, cell) in fit.cells.iter().enumerate().filter(|(_, c)| c.ends.contains(&at)) {
             for (course, chance) in fit.courses(c) {

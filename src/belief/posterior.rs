@@ -103,7 +103,7 @@ impl<'n> Belief<'n> {
 
     /// The posterior before any evidence.
     pub fn prior(&self) -> Posterior {
-        self.weigh(&Evidence::default(), None)
+        self.weigh(&Evidence::default(), &[])
     }
     /// The suspects.
     pub fn suspects(&self) -> &'n Suspects {
@@ -156,8 +156,8 @@ impl<'n> Belief<'n> {
                 self.fits[id] = None;
             }
         }
-        let posterior = self.weigh(evidence, None);
-        if self.refine(&posterior, evidence) { self.weigh(evidence, None) } else { posterior }
+        let posterior = self.weigh(evidence, &[]);
+        if self.refine(&posterior, evidence) { self.weigh(evidence, &[]) } else { posterior }
     }
 
     /// Takes the suspects that are not hopeless through all the evidence; the log-posterior of the best.
@@ -191,13 +191,13 @@ impl<'n> Belief<'n> {
     fn fitted(&mut self, id: SuspectId, evidence: &Evidence) -> f64 {
         let track = &self.tracks[id];
         let fit = Fit::new(track, evidence, &self.noise, &self.strays);
-        let log = self.scene(evidence, None).weigh(track, &fit).log;
+        let log = self.scene(evidence, &[]).weigh(track, &fit).log;
         self.known[id] = Some((fit.observed, log));
         self.fits[id] = Some(fit);
         log
     }
 
-    pub(super) fn scene<'a>(&'a self, evidence: &'a Evidence, left_out: Option<usize>) -> Scene<'a> {
+    pub(super) fn scene<'a>(&'a self, evidence: &'a Evidence, left_out: &'a [usize]) -> Scene<'a> {
         Scene { evidence, latents: &self.latents, noise: &self.noise, left_out }
     }
 
@@ -237,7 +237,7 @@ impl<'n> Belief<'n> {
             _ if done == 0 => 0.0,
             _ => {
                 let fit = Fit::new(track, evidence, &self.noise, &self.strays);
-                self.scene(evidence, None).weigh(track, &fit).log
+                self.scene(evidence, &[]).weigh(track, &fit).log
             }
         };
         so_far + ahead
@@ -264,9 +264,14 @@ impl<'n> Belief<'n> {
         self.tracks[id] = track;
     }
 
-    /// The posterior of the last evidence with one observation left out (no new predictions are made).
-    pub fn without(&self, evidence: &Evidence, observation: usize) -> Posterior {
-        self.weigh(evidence, Some(observation))
+    /// The posterior of the last evidence with some observations left out (no new predictions are made).
+    pub fn without(&self, evidence: &Evidence, observations: &[usize]) -> Posterior {
+        self.weigh(evidence, observations)
+    }
+
+    /// Blunders that would spoil several readings at once: of the black lead, of the set-up.
+    pub fn lasting(&self) -> impl Iterator<Item = &Blunder> {
+        self.latents.iter().map(|l| &l.blunder).filter(|b| b.spoils().len() > 1)
     }
 
     fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {
@@ -285,6 +290,29 @@ impl<'n> Belief<'n> {
 }
 
 impl Posterior {
+    /// Halfway between this one and another of the same suspects.
+    #[must_use]
+    pub fn halfway(&self, other: &Self) -> Self {
+        let mix = |a: f64, b: f64| 0.5 * (a + b);
+        let mut groups = self.groups.clone();
+        for (group, share) in &mut groups {
+            *share = mix(*share, other.groups.iter().find(|(g, _)| g == group).map_or(0.0, |(_, s)| *s));
+        }
+        groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let severities = self.severities.enumerate().map(|(id, own)| {
+            let (p, q) = (self.probability[id], other.probability[id]);
+            let share = if p + q > 0.0 { p / (p + q) } else { 0.5 };
+            own.iter().zip(&other.severities[id]).map(|(x, y)| share * x + (1.0 - share) * y).collect()
+        });
+        Self {
+            probability: self.probability.enumerate().map(|(id, p)| mix(*p, other.probability[id])).collect(),
+            severities: severities.collect(),
+            unknown: mix(self.unknown, other.unknown),
+            groups,
+            ..self.clone()
+        }
+    }
+
     /// Log-likelihood of the suspect that explains the readings best, 'something not modelled' left aside.
     pub fn best_log_likelihood(&self) -> f64 {
         self.log_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max)

@@ -11,6 +11,9 @@ pub struct Limits {
     pub hold: f64,
     /// Share with which it must still lead when any single reading is left out.
     pub lead: f64,
+    /// The same when all readings are left out that one lasting blunder would have spoilt: those of one stay of the black lead
+    /// or of the set-up. It is less likely than a single one.
+    pub lead_without_stay: f64,
     /// Most repair groups that may be named together.
     pub few: usize,
     /// The readings do not fit below this `p`.
@@ -19,7 +22,7 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { hold: 0.998, lead: 0.95, few: 4, misfit: 0.001 }
+        Self { hold: 0.998, lead: 0.95, lead_without_stay: 0.8, few: 4, misfit: 0.001 }
     }
 }
 
@@ -53,7 +56,7 @@ impl Belief<'_> {
         if posterior.unknown > 0.5 && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
-        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
+        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits);
         if (holds || !tests_remain) && self.misfit(posterior, evidence, seed).p < limits.misfit {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
@@ -78,11 +81,13 @@ impl Belief<'_> {
         Verdict::Open
     }
 
-    /// Whether `group` leads with at least `lead` whichever single observation is left out.
-    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, lead: f64) -> bool {
-        (0..evidence.observations.len()).all(|left_out| {
-            self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= lead)
-        })
+    /// Whether `group` leads whichever single observation, and whichever stay of the black lead or of the set-up, is left out.
+    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, limits: &Limits) -> bool {
+        let leads = |left_out: &[usize], least: f64| {
+            self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= least)
+        };
+        (0..evidence.observations.len()).all(|i| leads(&[i], limits.lead))
+            && self.lasting().all(|b| leads(b.spoils(), limits.lead_without_stay))
     }
 
     /// The misfit test of the likeliest suspect.
@@ -94,7 +99,7 @@ impl Belief<'_> {
             of(best).or_else(|| of(healthy))
         });
         match fitted {
-            Some((track, fit)) => misfit::test(track, fit, self.scene(evidence, None), seed),
+            Some((track, fit)) => misfit::test(track, fit, self.scene(evidence, &[]), seed),
             None => Misfit { p: 0.0 },
         }
     }
@@ -103,7 +108,7 @@ impl Belief<'_> {
     pub fn surprise(&self, posterior: &Posterior, evidence: &Evidence) -> Option<usize> {
         let fit = posterior.best_log_likelihood();
         (0..evidence.observations.len())
-            .map(|i| (i, self.without(evidence, i).best_log_likelihood() - fit))
+            .map(|i| (i, self.without(evidence, &[i]).best_log_likelihood() - fit))
             .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
             .map(|(i, _)| i)
     }

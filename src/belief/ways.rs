@@ -77,7 +77,7 @@ impl Scene<'_> {
         let mut left = Left::all(&solved.precision, &a, &cell.slope, &solved.k_slope);
         let mut log = log_weight;
         for (place, i) in cell.numbers.iter().enumerate() {
-            let counts = Some(*i) != self.left_out;
+            let counts = !self.left_out.contains(i);
             if !counts || value(answer(i)).is_none() {
                 left.remove(place);
                 if counts && *answer(i) == Answer::Unsteady {

@@ -11,8 +11,8 @@ use crate::suspects::{GroupId, SuspectId};
 const DOUBTING: f64 = 1e-4;
 
 impl Belief<'_> {
-    /// The probabilities by the joint densities as they are, with one observation left out if so asked.
-    pub(super) fn weigh(&self, evidence: &Evidence, left_out: Option<usize>) -> Posterior {
+    /// The probabilities by the joint densities as they are, with the observations `left_out` not counted.
+    pub(super) fn weigh(&self, evidence: &Evidence, left_out: &[usize]) -> Posterior {
         let healthy = self.tracks().iter().next().map_or(0.0, |t| self.one(t, evidence, left_out).log);
         let timing = self.senses().timing.as_deref();
         let weighed: IdVec<SuspectId, Weighed> = self
@@ -35,7 +35,7 @@ impl Belief<'_> {
             .observations
             .iter()
             .enumerate()
-            .filter(|(i, _)| Some(*i) != left_out)
+            .filter(|(i, _)| !left_out.contains(i))
             .map(|(i, o)| {
                 let sort = shape.and_then(|p| p.predicted.get(i));
                 sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, self.noise()).ln())
@@ -46,7 +46,7 @@ impl Belief<'_> {
 
     /// One suspect. A suspect that is hopeless with all readings stays so without one of them: leaving it out brings a suspect
     /// up by what a blunder costs, and no more.
-    fn one(&self, track: &Track<'_>, evidence: &Evidence, left_out: Option<usize>) -> Weighed {
+    fn one(&self, track: &Track<'_>, evidence: &Evidence, left_out: &[usize]) -> Weighed {
         if evidence.observations.is_empty() {
             return even(track);
         }

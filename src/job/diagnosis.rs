@@ -1,10 +1,12 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
+mod next;
+
 use super::{Complaint, Fact, System};
 use crate::belief::{
     Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Verdict,
 };
-use crate::choice::{Foresight, Instruments, Offer, Ranked, Ranking, Standing, Target, Test, Worth, set_ups};
+use crate::choice::{Foresight, Instruments, Offer, Ranked, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
@@ -49,22 +51,12 @@ pub struct Told {
 
 /// Chance that a reading says nothing about the circuit (engine design, section 6: 2 % of readings).
 pub const BLUNDER: f64 = 0.02;
-/// Tests after which a job ends with what it has.
-const MOST_TESTS: usize = 60;
-/// Information below which a test is not worth asking, in bits.
-const LEAST_BITS: f64 = 2e-3;
 
 /// Standard deviation of a common multimeter at a value in volts: 0.5 % + 2 digits of 10 mV taken as the half-width of an even
 /// spread (`knowledge/tables/meter`).
 pub fn meter_sigma(volts: f64) -> f64 {
     (0.005 * volts.abs() + 0.02) / 3_f64.sqrt()
 }
-
-/// Minutes added to a test for each time that its point could not be reached. Common practice, no source.
-const REFUSED: Minutes = Minutes::new(1.0);
-
-/// The same for a test away from the current that should flow. Common practice, no source.
-const STRANGE: Minutes = Minutes::new(0.5);
 
 /// A job under way.
 pub struct Diagnosis<'n> {
@@ -234,136 +226,6 @@ impl<'n> Diagnosis<'n> {
         standing
     }
 
-    /// The next test, or the verdict.
-    pub fn next(&self) -> Next {
-        let evidence = self.evidence();
-        let mut ranked = self.ranked();
-        if self.taken.len() >= MOST_TESTS {
-            ranked.clear();
-        }
-        let remain = !ranked.is_empty();
-        match self.belief.verdict(&self.posterior, &evidence, remain, &self.limits, self.seed) {
-            Verdict::Open => match ranked.into_iter().next() {
-                Some(best) => Next::Take(Box::new(best)),
-                None => Next::Stop(Verdict::Open),
-            },
-            verdict => Next::Stop(verdict),
-        }
-    }
-
-    /// The tests that are worth taking, best first.
-    pub fn ranked(&self) -> Vec<Ranked> {
-        let doubted = self.doubted();
-        let posterior = doubted.as_ref().unwrap_or(&self.posterior);
-        let ranked = self.ranked_by(posterior, 0.0, &mut self.worth.borrow_mut());
-        if !ranked.is_empty() {
-            return ranked;
-        }
-        if let Some(unconfirmed) = self.unconfirmed() {
-            let ranked = self.ranked_by(&unconfirmed, 0.0, &mut Worth::default());
-            if !ranked.is_empty() {
-                return ranked;
-            }
-        }
-        // Nothing tells the named ones apart any more; what is left may still be something that is not modelled.
-        let unknown = self.posterior.unknown;
-        if unknown < 1.0 - self.limits.hold {
-            return Vec::new();
-        }
-        self.ranked_by(posterior, unknown, &mut Worth::default())
-    }
-
-    /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
-    /// suspect of its own.
-    fn ranked_by(&self, posterior: &Posterior, unknown: f64, worth: &mut Worth) -> Vec<Ranked> {
-        let standing = self.standing();
-        let ranking = Ranking {
-            install: &self.system.install,
-            belief: &self.belief,
-            posterior,
-            foresight: &self.foresight,
-            standing: &standing,
-            accuracy: meter_sigma,
-            blunder: BLUNDER,
-            unknown,
-        };
-        let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
-        ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
-        // A point that could not be reached once is not asked for again at once by another way, and points of the current
-        // that should flow come before clever ones elsewhere.
-        for one in &mut ranked {
-            let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
-            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange;
-        }
-        ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
-        ranked
-    }
-
-    /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
-    fn is_out_of_reach(&self, test: &Test) -> bool {
-        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
-        not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
-    }
-
-    /// How often a test at the same place was not taken.
-    fn refused(&self, test: &Test) -> usize {
-        let place = |t: &Test| match t.at {
-            Target::Points { red, .. } => Some(red),
-            Target::Part(_) => None,
-        };
-        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
-        not.filter(|t| place(test).is_some() && place(&t.test) == place(test)).count()
-    }
-
-    /// Whether a test looks at the way of the current that should flow: both leads on it, or the part itself.
-    fn is_familiar(&self, test: &Test) -> bool {
-        let here = test.set_up == self.complaint.set_up || test.set_up == self.complaint.usual;
-        here && match &test.probe {
-            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
-                self.live.contains(red) && self.live.contains(black)
-            }
-            Probe::Look(_) | Probe::Amps { .. } => true,
-        }
-    }
-
-    fn is_taken(&self, test: &Test) -> bool {
-        self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
-    }
-
-    /// The posterior without the reading on which the verdict hangs most, once everything else is clear: the next test
-    /// must stand in for it.
-    fn doubted(&self) -> Option<Posterior> {
-        let &(first, share) = self.posterior.groups.first()?;
-        if share < self.limits.hold {
-            return None;
-        }
-        self.without_the_weightiest(&[first])
-    }
-
-    /// The same where no test tells the few that are left apart, and something without a name is all that stands against
-    /// them: what they all predict must be seen once more before they are named.
-    fn unconfirmed(&self) -> Option<Posterior> {
-        let few = self.posterior.groups.iter().take(self.limits.few);
-        let share: f64 = few.clone().map(|(_, share)| share).sum();
-        let named = 1.0 - self.posterior.unknown;
-        let against = share < self.limits.hold && share >= self.limits.hold * named;
-        against.then(|| self.without_the_weightiest(&few.map(|(group, _)| *group).collect::<Vec<_>>())).flatten()
-    }
-
-    /// The posterior without the reading on which the share of some groups hangs most.
-    fn without_the_weightiest(&self, few: &[GroupId]) -> Option<Posterior> {
-        let evidence = self.evidence();
-        let share_of = |p: &Posterior| p.groups.iter().filter(|(g, _)| few.contains(g)).map(|(_, s)| *s).sum::<f64>();
-        (0..evidence.observations.len())
-            .map(|i| self.belief.without(&evidence, i))
-            .min_by(|a, b| share_of(a).total_cmp(&share_of(b)))
-    }
-
-    fn tests(&self, set_up: &SetUp) -> Vec<Test> {
-        let node_of = |point| self.system.node(point);
-        self.offer.tests(set_up, &self.instruments, node_of)
-    }
-
     /// Enters the answer of a test.
     pub fn answer(&mut self, test: Test, answer: Answer) -> Told {
         let minutes = crate::choice::minutes(&self.system.install, &self.standing(), &test);
@@ -418,16 +280,6 @@ impl<'n> Diagnosis<'n> {
         let position = self.observation(position)?;
         self.belief.expected(&self.belief.best_outlook(&self.posterior), &self.evidence(), position)
     }
-}
-
-fn same_probe(a: &Probe, b: &Probe) -> bool {
-    let turned = |p: &Probe| match p {
-        Probe::Volts { instrument, red, black, unsigned } => {
-            Probe::Volts { instrument: instrument.clone(), red: *black, black: *red, unsigned: *unsigned }
-        }
-        other => other.clone(),
-    };
-    a == b || turned(a) == *b
 }
 
 /// The healthy circuit in a set-up.

@@ -1,0 +1,205 @@
+//! Which test comes next, and when there is a verdict.
+
+use super::{BLUNDER, Diagnosis, Next, meter_sigma};
+use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
+use crate::choice::{Ranked, Ranking, Target, Test, Worth};
+use crate::circuit::SetUp;
+use crate::suspects::GroupId;
+use crate::units::Minutes;
+
+/// Tests after which a job ends with what it has.
+const MOST_TESTS: usize = 60;
+/// Information below which a test is not worth asking, in bits.
+const LEAST_BITS: f64 = 2e-3;
+/// Minutes added to a test for each time that its point could not be reached. Common practice, no source.
+const REFUSED: Minutes = Minutes::new(1.0);
+
+/// The same for a test away from the current that should flow. Common practice, no source.
+const STRANGE: Minutes = Minutes::new(0.5);
+
+/// A blunder on which a verdict hangs.
+struct Hinge {
+    blunder: Blunder,
+    /// The posterior halfway between what the readings say and what they say without those that the blunder may have spoilt:
+    /// the test that tells the two apart tells most.
+    half: Posterior,
+}
+
+impl Diagnosis<'_> {
+    /// The next test, or the verdict.
+    pub fn next(&self) -> Next {
+        let evidence = self.evidence();
+        let mut ranked = self.ranked();
+        if self.taken.len() >= MOST_TESTS {
+            ranked.clear();
+        }
+        let remain = !ranked.is_empty();
+        match self.belief.verdict(&self.posterior, &evidence, remain, &self.limits, self.seed) {
+            Verdict::Open => match ranked.into_iter().next() {
+                Some(best) => Next::Take(Box::new(best)),
+                None => Next::Stop(Verdict::Open),
+            },
+            verdict => Next::Stop(verdict),
+        }
+    }
+
+    /// The tests that are worth taking, best first.
+    pub fn ranked(&self) -> Vec<Ranked> {
+        let hinge = self.hinge();
+        let posterior = hinge.as_ref().map_or(&self.posterior, |h| &h.half);
+        let mut ranked = self.ranked_by(posterior, 0.0, &mut self.worth.borrow_mut());
+        if let Some(hinge) = &hinge {
+            ranked.retain(|r| !self.shares(&r.test, &hinge.blunder));
+        }
+        if !ranked.is_empty() {
+            return ranked;
+        }
+        if let Some(hinge) = self.unconfirmed() {
+            let ranked = self.ranked_by(&hinge.half, 0.0, &mut Worth::default());
+            if !ranked.is_empty() {
+                return ranked;
+            }
+        }
+        // Nothing tells the named ones apart any more; what is left may still be something that is not modelled.
+        let unknown = self.posterior.unknown;
+        if unknown < 1.0 - self.limits.hold {
+            return Vec::new();
+        }
+        self.ranked_by(posterior, unknown, &mut Worth::default())
+    }
+
+    /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
+    /// suspect of its own.
+    fn ranked_by(&self, posterior: &Posterior, unknown: f64, worth: &mut Worth) -> Vec<Ranked> {
+        let standing = self.standing();
+        let ranking = Ranking {
+            install: &self.system.install,
+            belief: &self.belief,
+            posterior,
+            foresight: &self.foresight,
+            standing: &standing,
+            accuracy: meter_sigma,
+            blunder: BLUNDER,
+            unknown,
+        };
+        let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
+        ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
+        // A point that could not be reached once is not asked for again at once by another way, and points of the current
+        // that should flow come before clever ones elsewhere.
+        for one in &mut ranked {
+            let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
+            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange;
+        }
+        ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
+        ranked
+    }
+
+    /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
+    fn is_out_of_reach(&self, test: &Test) -> bool {
+        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
+        not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
+    }
+
+    /// How often a test at the same place was not taken.
+    fn refused(&self, test: &Test) -> usize {
+        let place = |t: &Test| match t.at {
+            Target::Points { red, .. } => Some(red),
+            Target::Part(_) => None,
+        };
+        let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
+        not.filter(|t| place(test).is_some() && place(&t.test) == place(test)).count()
+    }
+
+    /// Whether a test looks at the way of the current that should flow: both leads on it, or the part itself.
+    fn is_familiar(&self, test: &Test) -> bool {
+        let here = test.set_up == self.complaint.set_up || test.set_up == self.complaint.usual;
+        here && match &test.probe {
+            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
+                self.live.contains(red) && self.live.contains(black)
+            }
+            Probe::Look(_) | Probe::Amps { .. } => true,
+        }
+    }
+
+    fn is_taken(&self, test: &Test) -> bool {
+        self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
+    }
+
+    fn tests(&self, set_up: &SetUp) -> Vec<Test> {
+        let node_of = |point| self.system.node(point);
+        self.offer.tests(set_up, &self.instruments, node_of)
+    }
+
+
+    /// Once everything else is clear: the blunder on which the verdict hangs most. The next test must stand in for what it may
+    /// have spoilt.
+    fn hinge(&self) -> Option<Hinge> {
+        let &(first, share) = self.posterior.groups.first()?;
+        if share < self.limits.hold {
+            return None;
+        }
+        let single = self.weightiest(&[first], self.readings())?;
+        if single.0 < self.limits.lead {
+            return Some(single.1);
+        }
+        let lasting = self.weightiest(&[first], self.belief.lasting().cloned());
+        lasting.filter(|(share, _)| *share < self.limits.lead_without_stay).map(|(_, hinge)| hinge).or(Some(single.1))
+    }
+
+    /// The same where no test tells the few that are left apart, and something without a name is all that stands against
+    /// them: what they all predict must be seen once more before they are named.
+    fn unconfirmed(&self) -> Option<Hinge> {
+        let few = self.posterior.groups.iter().take(self.limits.few);
+        let share: f64 = few.clone().map(|(_, share)| share).sum();
+        let named = 1.0 - self.posterior.unknown;
+        let against = share < self.limits.hold && share >= self.limits.hold * named;
+        let few: Vec<GroupId> = few.map(|(group, _)| *group).collect();
+        against.then(|| self.weightiest(&few, self.readings())).flatten().map(|(_, hinge)| hinge)
+    }
+
+    fn readings(&self) -> impl Iterator<Item = Blunder> {
+        (0..self.evidence().observations.len()).map(Blunder::Reading)
+    }
+
+    /// The blunder without whose readings some groups hold least, and what they hold then.
+    fn weightiest(&self, few: &[GroupId], blunders: impl Iterator<Item = Blunder>) -> Option<(f64, Hinge)> {
+        let evidence = self.evidence();
+        let share_of = |p: &Posterior| p.groups.iter().filter(|(g, _)| few.contains(g)).map(|(_, s)| *s).sum::<f64>();
+        let without = blunders.map(|blunder| {
+            let posterior = self.belief.without(&evidence, blunder.spoils());
+            (share_of(&posterior), blunder, posterior)
+        });
+        let (share, blunder, posterior) = without.min_by(|a, b| a.0.total_cmp(&b.0))?;
+        Some((share, Hinge { blunder, half: self.posterior.halfway(&posterior) }))
+    }
+
+    /// Whether a test, taken now, would be spoilt by the same lasting blunder.
+    fn shares(&self, test: &Test, blunder: &Blunder) -> bool {
+        let evidence = self.evidence();
+        let last = evidence.observations.len().checked_sub(1);
+        let lasts = last.is_some_and(|last| blunder.spoils().contains(&last));
+        match blunder {
+            Blunder::Reading(_) => false,
+            Blunder::SetUp(_) => lasts && evidence.stays.last() == Some(&test.set_up),
+            Blunder::BlackLead(_) => {
+                let black = |probe: &Probe| match probe {
+                    Probe::Volts { black, .. } => Some(*black),
+                    Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+                };
+                let held = last.and_then(|last| black(&evidence.observations.get(last)?.probe));
+                lasts && held.is_some() && black(&test.probe) == held
+            }
+        }
+    }
+}
+
+fn same_probe(a: &Probe, b: &Probe) -> bool {
+    let turned = |p: &Probe| match p {
+        Probe::Volts { instrument, red, black, unsigned } => {
+            Probe::Volts { instrument: instrument.clone(), red: *black, black: *red, unsigned: *unsigned }
+        }
+        other => other.clone(),
+    };
+    a == b || turned(a) == *b
+}
+
