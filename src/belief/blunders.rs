@@ -5,7 +5,7 @@
 //! reading that is spoilt says nothing about the circuit, it may show any value.
 
 use super::density::{Noise, is_value};
-use super::{Evidence, Probe};
+use super::{Answer, Evidence, Observation, Probe};
 
 /// Something that may have gone wrong.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,7 +14,7 @@ pub enum Blunder {
     Reading(usize),
     /// The black lead was on other metal than said, during these readings.
     BlackLead(Vec<usize>),
-    /// The controls were not as said, during these readings.
+    /// The controls were not as said, during these observations.
     SetUp(Vec<usize>),
 }
 
@@ -52,7 +52,8 @@ pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
             for i in &group {
                 own[*i] -= chance;
             }
-            let blunder = if is_lead { Blunder::BlackLead(group) } else { Blunder::SetUp(group) };
+            let blunder =
+                if is_lead { Blunder::BlackLead(group) } else { Blunder::SetUp(with_what_was_seen(group, all)) };
             list.push(Latent { blunder, chance });
         }
     }
@@ -60,6 +61,13 @@ pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
     let mut latents: Vec<Latent> = single.chain(list).collect();
     latents.retain(|l| l.chance > 0.0);
     latents
+}
+
+/// Adds what was seen or heard in the stay after its first reading: with the controls not as said it is not to be trusted either.
+fn with_what_was_seen(readings: Vec<usize>, all: &[Observation]) -> Vec<usize> {
+    let Some(&first) = readings.first() else { return readings };
+    let stay = all[first].stay;
+    (first..all.len()).filter(|i| all[*i].stay == stay && all[*i].answer != Answer::NotTaken).collect()
 }
 
 fn black(probe: &Probe) -> Option<crate::circuit::NodeId> {
