@@ -16,7 +16,7 @@ pub(super) fn all(which: &str) {
 }
 
 fn make(record: &Record) {
-    let head = record.text.split("readings:").next().unwrap_or_default().trim_end().to_owned();
+    let head = record.text.split("\nreadings:").next().unwrap_or_default().trim_end().to_owned();
     std::fs::write(&record.path, format!("{head}\n")).unwrap();
     let system = system(&record.install);
     let complaint = record.answers(&system).complaint;

@@ -51,15 +51,12 @@ impl Diagnosis<'_> {
     pub fn ranked(&self) -> Vec<Ranked> {
         let hinge = self.hinge();
         let posterior = hinge.as_ref().map_or(&self.posterior, |h| &h.half);
-        let mut ranked = self.ranked_by(posterior, 0.0, &mut self.worth.borrow_mut());
-        if let Some(hinge) = &hinge {
-            ranked.retain(|r| !self.shares(&r.test, &hinge.blunder));
-        }
+        let ranked = self.ranked_by(posterior, 0.0, hinge.as_ref(), &mut self.worth.borrow_mut());
         if !ranked.is_empty() {
             return ranked;
         }
         if let Some(hinge) = self.unconfirmed() {
-            let ranked = self.ranked_by(&hinge.half, 0.0, &mut Worth::default());
+            let ranked = self.ranked_by(&hinge.half, 0.0, Some(&hinge), &mut Worth::default());
             if !ranked.is_empty() {
                 return ranked;
             }
@@ -69,12 +66,12 @@ impl Diagnosis<'_> {
         if unknown < 1.0 - self.limits.hold {
             return Vec::new();
         }
-        self.ranked_by(posterior, unknown, &mut Worth::default())
+        self.ranked_by(posterior, unknown, None, &mut Worth::default())
     }
 
     /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
     /// suspect of its own.
-    fn ranked_by(&self, posterior: &Posterior, unknown: f64, worth: &mut Worth) -> Vec<Ranked> {
+    fn ranked_by(&self, posterior: &Posterior, unknown: f64, hinge: Option<&Hinge>, worth: &mut Worth) -> Vec<Ranked> {
         let standing = self.standing();
         let ranking = Ranking {
             install: &self.system.install,
@@ -86,7 +83,12 @@ impl Diagnosis<'_> {
             blunder: BLUNDER,
             unknown,
         };
-        let mut ranked = ranking.rank(&self.set_ups, |set_up| self.tests(set_up), LEAST_BITS, worth);
+        let tests = |set_up: &SetUp| {
+            let mut tests = self.tests(set_up);
+            tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
+            tests
+        };
+        let mut ranked = ranking.rank(&self.set_ups, tests, LEAST_BITS, worth);
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {
             let most = ranked.iter().map(|r| r.bits).fold(0.0, f64::max);
