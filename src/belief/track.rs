@@ -279,6 +279,9 @@ pub fn predict<'n>(
                 let mean = sized(volts.get(), *unsigned);
                 return Predicted::Number { mean, floating: false, unsteady: false };
             }
+            if matches!(instrument, Instrument::Voltmeter(_)) && state.floats(*red, *black) {
+                return Predicted::Number { mean: 0.0, floating: true, unsteady: false };
+            }
             match network.measure(state, instrument, *red, *black) {
                 Ok(met) => Predicted::Number {
                     mean: sized(met.volts.get(), *unsigned),

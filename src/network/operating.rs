@@ -5,7 +5,7 @@ use super::islands::Joined;
 use super::law::{Law, Status};
 use super::linear::Linear;
 use super::memory::Memory;
-use super::point::Point;
+use super::point::{self, Point};
 use super::settle::Run;
 use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
@@ -91,6 +91,14 @@ impl Operating<'_> {
         });
         let volts = |n: u32| phase.point.volts[n as usize];
         (stiff[a as usize] == stiff[b as usize]).then(|| finite(volts(a) - volts(b)))
+    }
+
+    /// Whether nothing joins two nodes, and no diode that is dark now could let a meter's own current pass: whatever meter is
+    /// laid between them closes no ring, carries nothing and changes nothing.
+    pub fn floats(&self, a: NodeId, b: NodeId) -> bool {
+        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return false };
+        self.phases.iter().all(|p| !p.point.islands.joined(a, b))
+            && self.phases.iter().all(|p| !point::may_join(&self.wiring, &p.status, &p.point, a, b))
     }
 
     /// The state from which things go on.

@@ -112,6 +112,18 @@ pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bo
     ring
 }
 
+/// Whether dark diodes lead from the island of one node to that of another, straight or by way of others.
+pub(super) fn may_join(wiring: &Wiring, status: &[Status], point: &Point, a: u32, b: u32) -> bool {
+    let of = |node: u32| point.islands.of[node as usize];
+    let mut ways: Option<Joined> = None;
+    for (part, status) in wiring.parts.iter().zip(status) {
+        if is_dark(part, *status, point) {
+            ways.get_or_insert_with(|| Joined::new(wiring.nodes)).join(of(part.from), of(part.to));
+        }
+    }
+    ways.is_some_and(|mut ways| ways.find(of(a)) == ways.find(of(b)))
+}
+
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
 /// little tells which of them conduct; a diode that closes no ring never does.
 fn wake(engine: &Engine, wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, NoPoint> {
