@@ -9,6 +9,7 @@ use crate::circuit::{Edit, NodeId, Primitive, SetUp};
 use crate::index::{Id, IdVec};
 use crate::network::{ElementState, Network, Operating};
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 /// Currents below this are none, in amps: far above what a meter of megohms draws times the currents' own rounding.
 const NO_AMPS: f64 = 1e-6;
@@ -19,17 +20,26 @@ const NO_VOLTS: f64 = 1e-4;
 #[derive(Default)]
 pub(super) struct Healthy<'n> {
     stays: Vec<SetUp>,
-    states: Vec<Operating<'n>>,
+    states: Vec<Rc<Operating<'n>>>,
+    /// Those of every set-up that was ever entered: what is taken back may come again.
+    kept: Vec<(SetUp, Vec<Rc<Operating<'n>>>)>,
 }
 
 impl<'n> Healthy<'n> {
-    /// Goes into the set-ups that are new.
+    /// Goes into the set-ups of the evidence, each once, and into no others.
     pub(super) fn follow(&mut self, network: &Network<'n>, evidence: &Evidence) {
+        self.stays.clear();
+        self.states.clear();
         for stay in &evidence.stays {
-            if !self.stays.contains(stay) {
-                self.states.extend(on_the_way(network, stay));
-                self.stays.push(stay.clone());
+            if self.stays.contains(stay) {
+                continue;
             }
+            if !self.kept.iter().any(|(known, _)| known == stay) {
+                self.kept.push((stay.clone(), on_the_way(network, stay)));
+            }
+            let known = self.kept.iter().find(|(known, _)| known == stay);
+            self.states.extend(known.iter().flat_map(|(_, states)| states).map(Rc::clone));
+            self.stays.push(stay.clone());
         }
     }
 
@@ -102,7 +112,7 @@ impl Near {
 }
 
 /// The states with the controls moved one after the other, from rest to the set-up.
-fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Operating<'n>> {
+fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Rc<Operating<'n>>> {
     let mut set_up = SetUp::at_rest(&network.netlist().controls);
     set_up.interventions.clone_from(&stay.interventions);
     let mut list = vec![set_up.clone()];
@@ -114,7 +124,7 @@ fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Operating<'n>> {
         }
     }
     let states = list.iter().filter_map(|s| network.enter(&[], &network.fresh(), s).ok());
-    states.flatten().map(|branch| branch.state).collect()
+    states.flatten().map(|branch| Rc::new(branch.state)).collect()
 }
 
 fn changes_nothing(edit: &Edit, state: &Operating<'_>) -> bool {

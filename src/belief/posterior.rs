@@ -204,7 +204,6 @@ impl<'n> Belief<'n> {
     /// Finds the suspects that change nothing in the set-ups so far and lie away from every point that was probed. A function
     /// of the evidence alone; the healthy circuit itself is never among them.
     fn find_inert(&mut self, evidence: &Evidence) {
-        self.healthy = Healthy::default();
         self.healthy.follow(self.network, evidence);
         let mut probes: Vec<&Probe> = Vec::new();
         for observation in &evidence.observations {
