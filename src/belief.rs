@@ -9,6 +9,7 @@ mod fit;
 mod inert;
 mod integral;
 mod joint;
+mod left_out;
 mod misfit;
 mod notice;
 mod occasion;

@@ -4,6 +4,7 @@
 //! from reading to reading, and `R`, what each reading has for itself (meter, last digit, open line, bend of the cell).
 
 use super::density::{Noise, is_value};
+use super::integral::Weighed;
 use super::joint::Precision;
 use super::row::Row;
 use super::strays::Supplies;
@@ -28,6 +29,8 @@ pub(super) struct Fit {
     /// Position in the evidence, and stay, of each observation that can be a number.
     places: Vec<(usize, usize)>,
     anchors: Vec<Anchor>,
+    /// What all the answers together say, once it was worked out.
+    whole: OnceCell<Weighed>,
 }
 
 /// Covariances of all numbers at one severity, row by row: by the unknowns of the whole job, and for each unit of
@@ -113,6 +116,7 @@ impl Fit {
             leaks: noise.leaky,
             places,
             anchors: Vec::new(),
+            whole: OnceCell::new(),
         };
         let count = track.points.len().saturating_sub(1).max(1) as f64;
         if let [only] = &track.points[..] {
@@ -134,6 +138,17 @@ impl Fit {
             fit.anchor(track);
         }
         fit
+    }
+
+    /// Keeps what all the answers together say.
+    pub(super) fn keep(&self, whole: Weighed) {
+        // What was kept before is the same.
+        let _ = self.whole.set(whole);
+    }
+
+    /// What was kept of it.
+    pub(super) fn whole(&self) -> Option<&Weighed> {
+        self.whole.get()
     }
 
     fn ends(&mut self, point: &Point<'_>, k: usize, log: f64, track: &Track<'_>, evidence: &Evidence, noise: &Noise) {

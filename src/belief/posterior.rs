@@ -5,6 +5,7 @@ use super::density::{Noise, most_of_answer};
 use super::fit::Fit;
 use super::inert::{Healthy, Near};
 use super::integral::{Scene, alike};
+use super::left_out::LeftOut;
 use super::track::{Track, Tracks};
 use super::{Answer, Evidence, Observation, Probe, Senses, Strays};
 use crate::circuit::{ElementId, Primitive};
@@ -12,6 +13,7 @@ use crate::index::IdVec;
 use crate::network::Network;
 use crate::suspects::{GroupId, SuspectId, Suspects};
 use crate::units::Ohms;
+use std::rc::Rc;
 
 /// Cells a decade: the ends of the range alone, as long as they predict the same; then a coarse grid; a fine one for
 /// likely suspects.
@@ -45,6 +47,7 @@ pub struct Belief<'n> {
     /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
     pub(super) logs: IdVec<SuspectId, f64>,
     healthy: Healthy<'n>,
+    left_out: LeftOut,
     /// Suspects that change nothing so far, and predict what the healthy circuit predicts.
     pub(super) inert: IdVec<SuspectId, bool>,
     pub(super) seen: Evidence,
@@ -90,6 +93,7 @@ impl<'n> Belief<'n> {
             sources: sources(network),
             logs,
             healthy,
+            left_out: LeftOut::default(),
             inert,
             seen: Evidence::default(),
         }
@@ -147,6 +151,7 @@ impl<'n> Belief<'n> {
             self.fits[id] = None;
             self.known[id] = self.known[id].filter(|(count, _)| *count <= answered);
         }
+        self.left_out.clear();
         self.seen = evidence.clone();
         self.latents = latents(evidence, &self.noise);
         self.find_inert(evidence);
@@ -191,8 +196,10 @@ impl<'n> Belief<'n> {
     fn fitted(&mut self, id: SuspectId, evidence: &Evidence) -> f64 {
         let track = &self.tracks[id];
         let fit = Fit::new(track, evidence, &self.noise, &self.strays);
-        let log = self.scene(evidence, &[]).weigh(track, &fit).log;
+        let whole = self.scene(evidence, &[]).weigh(track, &fit);
+        let log = whole.log;
         self.known[id] = Some((fit.observed, log));
+        fit.keep(whole);
         self.fits[id] = Some(fit);
         log
     }
@@ -264,8 +271,9 @@ impl<'n> Belief<'n> {
     }
 
     /// The posterior of the last evidence with some observations left out (no new predictions are made).
-    pub fn without(&self, evidence: &Evidence, observations: &[usize]) -> Posterior {
-        self.weigh(evidence, observations)
+    pub fn without(&self, evidence: &Evidence, observations: &[usize]) -> Rc<Posterior> {
+        let make = || self.weigh(evidence, observations);
+        if *evidence == self.seen { self.left_out.get(observations, make) } else { Rc::new(make()) }
     }
 
     /// Blunders that would spoil several readings at once: of the black lead, of the set-up.

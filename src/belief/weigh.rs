@@ -13,7 +13,8 @@ const DOUBTING: f64 = 1e-4;
 impl Belief<'_> {
     /// The probabilities by the joint densities as they are, with the observations `left_out` not counted.
     pub(super) fn weigh(&self, evidence: &Evidence, left_out: &[usize]) -> Posterior {
-        let healthy = self.tracks().iter().next().map_or(0.0, |t| self.one(t, evidence, left_out).log);
+        let first = self.tracks().iter().next().map(|t| (t.suspect, self.one(t, evidence, left_out)));
+        let healthy = first.as_ref().map_or(0.0, |(_, w)| w.log);
         let timing = self.senses().timing.as_deref();
         let weighed: IdVec<SuspectId, Weighed> = self
             .tracks()
@@ -22,7 +23,8 @@ impl Belief<'_> {
                 let read = if self.inert[t.suspect] {
                     Weighed { log: healthy, ..even(t) }
                 } else {
-                    self.one(t, evidence, left_out)
+                    let known = first.as_ref().filter(|(id, _)| *id == t.suspect);
+                    known.map_or_else(|| self.one(t, evidence, left_out), |(_, w)| w.clone())
                 };
                 let faults = &self.suspects().list()[t.suspect].faults;
                 let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &read.shares);
@@ -51,7 +53,10 @@ impl Belief<'_> {
             return even(track);
         }
         match &self.fits[track.suspect] {
-            Some(fit) => self.scene(evidence, left_out).weigh(track, fit),
+            Some(fit) => match fit.whole().filter(|_| left_out.is_empty()) {
+                Some(whole) => whole.clone(),
+                None => self.scene(evidence, left_out).weigh(track, fit),
+            },
             None => Weighed { log: f64::NEG_INFINITY, shares: vec![0.0; track.points.len()], doubts: Vec::new() },
         }
     }
