@@ -56,7 +56,9 @@ impl Belief<'_> {
         if posterior.unknown > 0.5 && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
-        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits);
+        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
+        // A second opinion from another stay is asked for as long as there is one to be had.
+        let holds = holds && (!tests_remain || self.leads_without_stay(first, evidence, limits.lead_without_stay));
         if (holds || !tests_remain) && self.misfit(posterior, evidence, seed).p < limits.misfit {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
@@ -81,13 +83,18 @@ impl Belief<'_> {
         Verdict::Open
     }
 
-    /// Whether `group` leads whichever single observation, and whichever stay of the black lead or of the set-up, is left out.
-    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, limits: &Limits) -> bool {
-        let leads = |left_out: &[usize], least: f64| {
-            self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= least)
-        };
-        (0..evidence.observations.len()).all(|i| leads(&[i], limits.lead))
-            && self.lasting().all(|b| leads(b.spoils(), limits.lead_without_stay))
+    /// Whether `group` leads with at least `lead` whichever single observation is left out.
+    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, lead: f64) -> bool {
+        (0..evidence.observations.len()).all(|i| self.leads(group, evidence, &[i], lead))
+    }
+
+    /// The same whichever stay of the black lead or of the set-up is left out.
+    fn leads_without_stay(&self, group: GroupId, evidence: &Evidence, lead: f64) -> bool {
+        self.lasting().all(|blunder| self.leads(group, evidence, blunder.spoils(), lead))
+    }
+
+    fn leads(&self, group: GroupId, evidence: &Evidence, left_out: &[usize], lead: f64) -> bool {
+        self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= lead)
     }
 
     /// The misfit test of the likeliest suspect.

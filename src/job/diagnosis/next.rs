@@ -11,6 +11,9 @@ use crate::units::Minutes;
 const MOST_TESTS: usize = 60;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
+/// The same for a test that is to stand in for doubtful readings, which divide the posterior in halves.
+const SECOND_OPINION: f64 = 0.2;
+
 /// Once one repair leads, a test that tells less than this share of what the most telling one does is not asked, however cheap
 /// it is: a score of near copies of one reading do not add up to the one that is some steps away. Common practice, no source.
 const TELLING: f64 = 0.2;
@@ -88,7 +91,8 @@ impl Diagnosis<'_> {
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
             tests
         };
-        let mut ranked = ranking.rank(&self.set_ups, tests, LEAST_BITS, worth);
+        let mut ranked =
+            ranking.rank(&self.set_ups, tests, if hinge.is_some() { SECOND_OPINION } else { LEAST_BITS }, worth);
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {
             let most = ranked.iter().map(|r| r.bits).fold(0.0, f64::max);
@@ -139,7 +143,6 @@ impl Diagnosis<'_> {
         let node_of = |point| self.system.node(point);
         self.offer.tests(set_up, &self.instruments, node_of)
     }
-
 
     /// Once everything else is clear: the blunder on which the verdict hangs most. The next test must stand in for what it may
     /// have spoilt.
@@ -212,4 +215,3 @@ fn same_probe(a: &Probe, b: &Probe) -> bool {
     };
     a == b || turned(a) == *b
 }
-
