@@ -8,6 +8,7 @@ mod diagnosis;
 mod expect;
 mod finding;
 mod reading;
+mod retry;
 mod sights;
 mod system;
 mod told;

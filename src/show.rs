@@ -6,6 +6,7 @@ pub mod answer;
 mod diagnostics;
 pub mod finding;
 pub mod json;
+mod no_fault;
 pub mod test;
 pub mod testability;
 pub mod text;

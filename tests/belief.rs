@@ -63,7 +63,7 @@ fn reading(netlist: &Netlist, red: usize, black: usize, value: f64) -> Observati
 }
 
 fn evidence(netlist: &Netlist, observations: Vec<Observation>) -> Evidence {
-    Evidence { stays: vec![SetUp::at_rest(&netlist.controls)], observations, occasion: None, history: None }
+    Evidence { stays: vec![SetUp::at_rest(&netlist.controls)], observations, ..Evidence::default() }
 }
 
 fn with<T>(test: impl FnOnce(&Netlist, &mut Belief<'_>) -> T) -> T {

@@ -72,3 +72,21 @@ fn a_mistaken_complaint_hides_nothing() {
     assert!(campaign.trials.iter().all(|t| t.hidden.is_empty() && t.mark != Mark::Misfit), "{:?}", campaign.figures);
     sums_to_one(&campaign);
 }
+
+/// A mistaken complaint about a healthy install: the target of the design is 'no fault found' in 98 % of the trials, in at most
+/// eight tests.
+#[test]
+fn a_mistaken_complaint_ends_with_no_fault_found() {
+    let plan = Plan { faults: Faults::None, trials: Some(6), ..PLAN };
+    let campaign = run(plan);
+    assert_eq!(campaign.trials.len(), 6);
+    assert!((campaign.figures.no_fault - 1.0).abs() < 1e-9, "{:#?}", campaign.trials);
+    assert!((campaign.figures.share(Mark::Right) - 1.0).abs() < 1e-9, "{:?}", campaign.figures);
+    assert!(campaign.figures.tests.1 <= 8, "{:?}", campaign.figures);
+    for trial in &campaign.trials {
+        // What is complained of is tried again before anything is measured.
+        let [complaint, again, ..] = &trial.taken[..] else { panic!("{trial:?}") };
+        assert!(complaint.complaint && !again.complaint, "{trial:?}");
+        assert_eq!(complaint.test, again.test);
+    }
+}

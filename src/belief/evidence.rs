@@ -1,5 +1,6 @@
 //! Readings and looks in the order in which they were taken.
 
+use super::Hearsay;
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::network::{ElementState, Instrument};
 use crate::suspects::FaultId;
@@ -16,6 +17,8 @@ pub struct Evidence {
     pub occasion: Option<Occasion>,
     /// What was before: position of the word that was said.
     pub history: Option<usize>,
+    /// What nobody but the customer has seen.
+    pub hearsay: Option<Hearsay>,
 }
 
 /// When something shows.

@@ -33,6 +33,8 @@ pub enum Verdict {
     Found(GroupId),
     /// A few that no test can tell apart.
     Ambiguous(Vec<GroupId>),
+    /// The complaint cannot be reproduced, and every reading that a fault would need is right.
+    NoFault,
     /// Nothing fits; the observation that surprises most, if there is one.
     Misfit(Option<usize>),
     /// Nothing yet.
@@ -56,14 +58,21 @@ impl Belief<'_> {
         if posterior.unknown > 0.5 && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
-        let holds = share >= limits.hold && self.leads_without_any(first, evidence, limits.lead);
-        // A second opinion from another stay is asked for as long as there is one to be had.
-        let holds = holds && (!tests_remain || self.leads_without_stay(first, evidence, limits.lead_without_stay));
+        let nothing = self.is_nothing(first);
+        let holds = if nothing {
+            self.is_sure_of_nothing(posterior, evidence, limits)
+        } else {
+            // A second opinion from another stay is asked for as long as there is one to be had.
+            share >= limits.hold
+                && self.leads_without_any(first, evidence, limits.lead)
+                && (!tests_remain || self.leads_without_stay(first, evidence, limits.lead_without_stay))
+        };
         if (holds || !tests_remain) && self.misfit(posterior, evidence, seed).p < limits.misfit {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
-        if self.is_nothing(first) {
-            return Verdict::Open;
+        if nothing {
+            // What somebody has seen himself was there, even if it has gone since.
+            return if holds && evidence.hearsay.is_some() { Verdict::NoFault } else { Verdict::Open };
         }
         if holds {
             return Verdict::Found(first);
@@ -97,9 +106,27 @@ impl Belief<'_> {
         self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= lead)
     }
 
+    /// The same for 'nothing wrong', which stands against the customer's word: that alone is not left out.
+    fn is_sure_of_nothing(&self, posterior: &Posterior, evidence: &Evidence, limits: &Limits) -> bool {
+        let heard = evidence.hearsay.as_ref().map_or(&[][..], |h| &h.observations);
+        let sure = |p: &Posterior, least: f64| {
+            let leads = p.groups.first().is_some_and(|(group, _)| self.is_nothing(*group));
+            leads && self.against_nothing(p, evidence) <= 1.0 - least
+        };
+        let without = |left_out: &[usize], least: f64| sure(&self.without(evidence, left_out), least);
+        sure(posterior, limits.hold)
+            && (0..evidence.observations.len()).filter(|i| !heard.contains(i)).all(|i| without(&[i], limits.lead))
+            && self.lasting().all(|b| without(b.spoils(), limits.lead_without_stay))
+    }
+
     /// The misfit test of the likeliest suspect.
     pub fn misfit(&self, posterior: &Posterior, evidence: &Evidence, seed: u64) -> Misfit {
-        let fitted = likeliest(posterior).and_then(|best| {
+        let best = likeliest(posterior);
+        // If nothing is wrong the complaint is mistaken: no circuit has to explain it.
+        let nothing = best.is_some_and(|id| self.suspects().list()[id].faults.is_empty());
+        let apart = evidence.hearsay.as_ref().filter(|_| nothing).map(|h| h.left_aside(evidence));
+        let evidence = apart.as_ref().unwrap_or(evidence);
+        let fitted = best.and_then(|best| {
             // What changes nothing so far is the healthy circuit.
             let healthy = self.tracks().ids().next()?;
             let of = |id: SuspectId| self.fits[id].as_ref().map(|fit| (&self.tracks()[id], fit));

@@ -3,7 +3,7 @@
 use super::density::of_unknown;
 use super::integral::Weighed;
 use super::track::Track;
-use super::{Belief, Blunder, Evidence, Posterior, occasion};
+use super::{Belief, Blunder, Evidence, Posterior, hearsay, occasion};
 use crate::index::IdVec;
 use crate::suspects::{GroupId, SuspectId};
 
@@ -28,7 +28,12 @@ impl Belief<'_> {
                 };
                 let faults = &self.suspects().list()[t.suspect].faults;
                 let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &read.shares);
-                Weighed { log: read.log + factor, shares, ..read }
+                let heard = if faults.is_empty() {
+                    hearsay::correction(evidence, t, self.suspects().list()[t.suspect].prior, left_out)
+                } else {
+                    0.0
+                };
+                Weighed { log: read.log + factor + heard, shares, ..read }
             })
             .collect();
         // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.

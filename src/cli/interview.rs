@@ -66,12 +66,13 @@ impl<'a> Interview<'a> {
         let (occasion, engine) = self.when()?;
         let occasion = occasion.or(manner.comes);
         let history = Some(self.history()?);
+        let mut reported = false;
         if occasion.is_some_and(|word| complaints.occasions.words[word].key != ALWAYS) || manner.comes.is_some() {
-            self.shows_now()?;
+            reported = !self.shows_now()?;
         } else {
             self.output.talk("See it for yourself before anything is measured: switch it, and watch.");
         }
-        let mut said = Said { instead, occasion, history, engine, ..Said::about(what, How::Manner(manner)) };
+        let mut said = Said { instead, occasion, history, engine, reported, ..Said::about(what, How::Manner(manner)) };
         if all {
             return Some(said);
         }
@@ -187,14 +188,16 @@ impl<'a> Interview<'a> {
     }
 
     /// Waits until the fault shows: what is not there cannot be measured.
-    fn shows_now(&mut self) -> Option<()> {
-        let choices = [Choice::letter("y", "yes"), Choice::letter("n", "no")];
+    fn shows_now(&mut self) -> Option<bool> {
+        let choices =
+            [Choice::letter("y", "yes"), Choice::letter("n", "no"), Choice::letter("t", "tried all that, it does not")];
         loop {
-            match choose(self.asker, self.output, "Does it show now?", &choices, "y or n >")?[..] {
-                [0] => return Some(()),
+            match choose(self.asker, self.output, "Does it show now?", &choices, "y, n or t >")?[..] {
+                [0] => return Some(true),
+                [2] => return Some(false),
                 _ => self.output.talk(
                     "What does not show cannot be measured. Make it show first: shake plugs and cables, wet or warm them, \
-                     let it run. Then y; q ends the job.",
+                     let it run. Then y; t: it does not come; q ends the job.",
                 ),
             }
         }

@@ -20,6 +20,8 @@ pub struct Complaint {
     pub occasion: Option<usize>,
     /// What was before: position among the history's words.
     pub history: Option<usize>,
+    /// Nobody but the customer has seen it: it is tried again before anything is measured.
+    pub reported: bool,
 }
 
 /// Something seen.
@@ -72,6 +74,8 @@ pub struct Said<'a> {
     pub history: Option<usize>,
     /// It shows only while the engine runs (`true`), or only while it stands.
     pub engine: Option<bool>,
+    /// Nobody but the customer has seen it.
+    pub reported: bool,
 }
 
 impl<'a> Said<'a> {
@@ -86,6 +90,7 @@ impl<'a> Said<'a> {
             occasion: None,
             history: None,
             engine: None,
+            reported: false,
         }
     }
 }
@@ -174,7 +179,15 @@ impl System {
         if unclear.is_empty() {
             let what = said.what.iter().map(|s| s.part).collect();
             let usual = usual.unwrap_or_else(|| set_up.clone());
-            Ok(Complaint { what, facts, set_up, usual, occasion: said.occasion, history: said.history })
+            Ok(Complaint {
+                what,
+                facts,
+                set_up,
+                usual,
+                occasion: said.occasion,
+                history: said.history,
+                reported: said.reported,
+            })
         } else {
             Err(unclear)
         }
@@ -191,6 +204,7 @@ impl System {
             set_up,
             occasion: None,
             history: None,
+            reported: false,
         }
     }
 

@@ -201,6 +201,7 @@ impl<'n> Diagnosis<'n> {
         let complained = self.taken.iter().filter(|t| t.complaint).count();
         let stay = evidence.observations.get(complained.saturating_sub(1)).map_or(0, |o| o.stay);
         evidence.history = self.complaint.history;
+        evidence.hearsay = self.hearsay();
         evidence.occasion = self.complaint.occasion.map(|word| Occasion { word, stay });
         evidence
     }
@@ -228,7 +229,10 @@ impl<'n> Diagnosis<'n> {
 
     /// Enters the answer of a test.
     pub fn answer(&mut self, test: Test, answer: Answer) -> Told {
-        let minutes = crate::choice::minutes(&self.system.install, &self.standing(), &test);
+        let minutes = match self.first_retry() {
+            Some(retry) if retry.test == test => retry.minutes,
+            _ => crate::choice::minutes(&self.system.install, &self.standing(), &test),
+        };
         let silent = answer == Answer::NotTaken;
         self.taken.push(Taken { test, answer, minutes, complaint: false, times: 1 });
         if silent {

@@ -37,7 +37,7 @@ impl Diagnosis<'_> {
         let groups: Vec<GroupId> = match verdict {
             Verdict::Found(group) => vec![*group],
             Verdict::Ambiguous(groups) => groups.clone(),
-            Verdict::Misfit(_) | Verdict::Open => Vec::new(),
+            Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => Vec::new(),
         };
         let share = |g: GroupId| self.posterior().groups.iter().find(|(id, _)| *id == g).map_or(0.0, |(_, p)| *p);
         groups.into_iter().map(|g| self.culprit(g, share(g))).collect()

@@ -24,6 +24,7 @@ impl Reader<'_> {
         let works = fields.texts("works", &mut self.report);
         let instead = fields.texts("instead", &mut self.report);
         let with = fields.take("with");
+        let seen = fields.text("seen", &mut self.report);
         // The customer's own words are kept for the record.
         fields.take("says");
         fields.finish(&mut self.report);
@@ -33,6 +34,7 @@ impl Reader<'_> {
         };
         let (occasion, engine) = when.as_ref().map_or((None, None), |when| self.when(when));
         let history = history.as_ref().and_then(|history| self.history(history));
+        let reported = seen.as_ref().is_some_and(|seen| self.unseen(seen));
         let none = matches!(&what[..], [only] if only.text == NONE);
         if what.is_empty() {
             return self.wrong("missing", node.span, "a complaint names what it is about: `what: [...]`");
@@ -41,7 +43,8 @@ impl Reader<'_> {
         if none {
             let occasion = occasion.or_else(|| self.occasion(RETURNED));
             let how = How::Word("");
-            return self.understood(&Said { what, how, with, works, instead, occasion, history, engine }, node.span);
+            let said = Said { what, how, with, works, instead, occasion, history, engine, reported };
+            return self.understood(&said, node.span);
         }
         let Some(how) = how else {
             return self.wrong("missing", node.span, "a complaint says `how` it shows");
@@ -56,7 +59,8 @@ impl Reader<'_> {
             Some(manner) => How::Manner(manner),
             None => return self.no_such_way(&what, &how),
         };
-        self.understood(&Said { what, how: shown, with, works, instead, occasion, history, engine }, how.span)
+        let said = Said { what, how: shown, with, works, instead, occasion, history, engine, reported };
+        self.understood(&said, how.span)
     }
 
     /// The complaint as facts, or what is unclear of it.
@@ -73,6 +77,15 @@ impl Reader<'_> {
                 None
             }
         }
+    }
+
+    /// Reads `seen:`, whether somebody beside the customer has seen it: `true` for `no`.
+    fn unseen(&mut self, seen: &Text) -> bool {
+        let known = ["yes", "no"];
+        if !known.contains(&seen.text.as_str()) {
+            self.unknown::<()>("answer", seen, known.into_iter());
+        }
+        seen.text == "no"
     }
 
     fn subjects(&mut self, names: &[Text]) -> Vec<Subject> {

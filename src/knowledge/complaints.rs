@@ -16,6 +16,8 @@ pub struct Complaints {
     pub occasions: Occasions,
     /// What was before.
     pub history: History,
+    /// Chance that a complaint which nobody but the customer has seen is mistaken.
+    pub mistaken: f64,
 }
 
 /// A way in which a fault shows.

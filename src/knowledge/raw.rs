@@ -242,6 +242,12 @@ raw! {
         pub(super) heat: RawHeat,
         pub(super) occasions: RawOccasions,
         pub(super) history: RawHistory,
+        pub(super) mistaken: RawMistaken,
+    }
+    /// How often a complaint is mistaken.
+    RawMistaken {
+        pub(super) share: Text,
+        pub(super) source: Text,
     }
     /// What was before: words, and their probabilities by the origin of a fault.
     RawHistory {

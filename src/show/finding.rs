@@ -16,6 +16,10 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
             paragraph(&mut out, 0, "take that reading again before a part is replaced.");
         }
         Verdict::Ambiguous(_) => line(&mut out, "THESE CANNOT BE TOLD APART"),
+        Verdict::NoFault => {
+            super::no_fault::no_fault(&mut out, job);
+            return out;
+        }
         Verdict::Misfit(doubtful) => misfit(&mut out, job, *doubtful),
         Verdict::Open => open(&mut out, job),
     }

@@ -53,6 +53,9 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
         "unused": unused,
         "minutes": job.minutes().get(),
     });
+    if verdict == Some(&Verdict::NoFault) {
+        value["no_fault"] = super::no_fault::value(job);
+    }
     if let Some(Verdict::Misfit(Some(doubtful))) = verdict {
         let again = job.taken_as(*doubtful).map(|t| test_value(job.system(), &t.test));
         value["take_again"] = json!(again);
@@ -64,6 +67,7 @@ pub(super) fn verdict_key(verdict: &Verdict) -> &'static str {
     match verdict {
         Verdict::Found(_) => "found",
         Verdict::Ambiguous(_) => "ambiguous",
+        Verdict::NoFault => "no_fault",
         Verdict::Misfit(_) => "misfit",
         Verdict::Open => "open",
     }

@@ -79,6 +79,7 @@ pub fn json(campaign: &Campaign) -> Value {
         "tolerance_scale": plan.tolerance_scale,
         "seed": plan.seed,
         "trials": figures.trials,
+        "no_fault": figures.no_fault,
         "faults": figures.faults,
         "detected": figures.detected,
         "isolated_1": figures.isolated[0],

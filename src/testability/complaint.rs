@@ -8,5 +8,6 @@ pub(super) fn complaint(system: &System, grievance: &Grievance) -> Option<Compla
     let sighted = system.circuit.sights.get(grievance.sight)?;
     let of = |s: &SightOf| s.part == sighted.part && s.kind_sight == sighted.sight;
     let sight = system.sights.iter().position(of)?;
-    Some(system.seen_wrong(sight, grievance.word, grievance.set_up.clone()))
+    // The person of the mock-up has seen nothing yet: the complaint is what the owner says.
+    Some(Complaint { reported: true, ..system.seen_wrong(sight, grievance.word, grievance.set_up.clone()) })
 }

@@ -2,6 +2,7 @@
 
 use super::mark::Mark;
 use super::trial::Trial;
+use crate::belief::Verdict;
 use crate::suspects::GroupId;
 use std::collections::BTreeMap;
 
@@ -16,6 +17,8 @@ pub struct Figures {
     pub trials: usize,
     /// Share of the trials with each mark, in the order of [`Mark::ALL`].
     pub shares: [f64; 5],
+    /// Share of the trials that end with 'no fault found', whatever is hidden.
+    pub no_fault: f64,
     /// Share of the trials in which a hidden fault was named among at most one, two, three repairs.
     pub isolated: [f64; 3],
     /// Tests to the verdict: mean, worst.
@@ -65,6 +68,7 @@ impl Figures {
             detected,
             trials: trials.len(),
             shares: Mark::ALL.map(|(mark, _)| share_of(&|t| t.mark == mark)),
+            no_fault: share_of(&|t| t.verdict == Verdict::NoFault),
             isolated: [1, 2, 3].map(|most| share_of(&|t| names(t, most))),
             tests: (mean(&|t| t.tests() as f64), trials.iter().map(Trial::tests).max().unwrap_or(0)),
             minutes: (mean(&|t| t.minutes), percentile(trials, 0.95), worst(&|t| t.minutes)),

@@ -18,7 +18,7 @@ pub enum Mark {
     TooBroad,
     /// A culprit named that is not hidden.
     WrongConfident,
-    /// 'The readings do not fit', or 'nothing wrong' where there is something.
+    /// 'The readings do not fit', or 'no fault found' where there is one.
     Misfit,
     /// No verdict.
     Undecided,
@@ -45,7 +45,9 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
     let system = job.system();
     let (named, single) = match verdict {
         Verdict::Misfit(_) => return Mark::Misfit,
-        Verdict::Open => return open(job, hidden),
+        Verdict::NoFault if hidden.faults.is_empty() => return Mark::Right,
+        Verdict::NoFault => return Mark::Misfit,
+        Verdict::Open => return Mark::Undecided,
         Verdict::Found(group) => (std::slice::from_ref(group), true),
         Verdict::Ambiguous(groups) => (&groups[..], false),
     };
@@ -69,15 +71,4 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
 pub(super) fn repairs<'s>(system: &'s System, hidden: &Hidden) -> Vec<&'s str> {
     let all = hidden.faults.iter().filter_map(|(index, _)| system.possible.iter().nth(*index));
     all.map(|fault| fault.repair_group.as_str()).collect()
-}
-
-/// A job without a verdict: where 'nothing wrong' leads, it says so.
-fn open(job: &Diagnosis<'_>, hidden: &Hidden) -> Mark {
-    let first = job.posterior().groups.first();
-    let nothing = first.is_some_and(|(group, _)| job.belief().is_nothing(*group));
-    match (nothing, hidden.faults.is_empty()) {
-        (true, true) => Mark::Right,
-        (true, false) => Mark::Misfit,
-        (false, _) => Mark::Undecided,
-    }
 }

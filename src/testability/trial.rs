@@ -90,7 +90,7 @@ pub(super) fn play<'n>(
     }
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
-        Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
+        Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
     };
     let hid = |(index, ohms): &(usize, Option<Ohms>)| {
         let fault = system.possible.ids().nth(*index)?;

@@ -113,8 +113,7 @@ fn evidence(netlist: &Netlist, readings: &[Taken]) -> Evidence {
     Evidence {
         stays: (0..stays).map(|_| SetUp::at_rest(&netlist.controls)).collect(),
         observations: observations.collect(),
-        occasion: None,
-        history: None,
+        ..Evidence::default()
     }
 }
 

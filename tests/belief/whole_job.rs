@@ -107,6 +107,7 @@ fn ended(job: &Diagnosis<'_>, verdict: &Verdict, tests: usize) -> Ended {
     let verdict = match verdict {
         Verdict::Found(_) => "found",
         Verdict::Ambiguous(_) => "ambiguous",
+        Verdict::NoFault => "no_fault",
         Verdict::Misfit(_) => "misfit",
         Verdict::Open => "open",
     };

@@ -93,3 +93,23 @@ fn tempfile() -> std::path::PathBuf {
     std::fs::create_dir_all(&folder).unwrap();
     folder
 }
+
+/// A lamp that lights whenever somebody else looks: nothing is wrong, and exit code 0 says that the job is done. Who has seen it
+/// dark himself gets no such answer.
+#[test]
+fn a_complaint_that_only_the_customer_has_seen_may_be_mistaken() {
+    let ran = run(&["diagnose", SMALL, "--answers", "tests/cli/not-seen.yaml"]);
+    assert_eq!(ran.code, Some(0), "{ran}");
+    for text in ["NO FAULT FOUND", "with S1 on: look at lamp, lit", "only when it is wet", "nothing was"] {
+        assert!(ran.stdout.contains(text), "{text}: {ran}");
+    }
+    for line in ran.stdout.lines() {
+        assert!(line.chars().count() <= 56, "wider than the screen: {line}");
+    }
+    let json = run(&["diagnose", SMALL, "--answers", "tests/cli/not-seen.yaml", "--format", "json"]).json();
+    assert_eq!(json["verdict"], "no_fault");
+    assert_eq!(json["no_fault"]["set_ups"][0]["S1"], "on");
+    let seen = run(&["diagnose", SMALL, "--answers", "tests/cli/seen.yaml"]);
+    assert_eq!(seen.code, Some(1), "{seen}");
+    assert!(!seen.stdout.contains("NO FAULT FOUND"), "{seen}");
+}

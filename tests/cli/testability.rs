@@ -33,6 +33,7 @@ fn the_report_for_programs_has_the_agreed_keys_and_every_trial_its_line() {
         "wrong_confident",
         "misfit",
         "undecided",
+        "no_fault",
         "trials",
         "seed",
         "mean_minutes_proven",

@@ -292,8 +292,7 @@ impl Bench {
     }
 
     pub fn evidence(&self, steps: &[Step], healthy: &[f64]) -> Evidence {
-        let mut evidence =
-            Evidence { stays: self.stays(steps), observations: Vec::new(), occasion: None, history: None };
+        let mut evidence = Evidence { stays: self.stays(steps), observations: Vec::new(), ..Evidence::default() };
         let mut healthy = healthy.iter();
         for (stay, step) in steps.iter().enumerate() {
             for reading in &step.readings {

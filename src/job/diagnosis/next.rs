@@ -1,6 +1,6 @@
 //! Which test comes next, and when there is a verdict.
 
-use super::{BLUNDER, Diagnosis, Next, meter_sigma};
+use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
 use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
 use crate::choice::{Ranked, Ranking, Target, Test, Worth};
 use crate::circuit::SetUp;
@@ -35,6 +35,9 @@ struct Hinge {
 impl Diagnosis<'_> {
     /// The next test, or the verdict.
     pub fn next(&self) -> Next {
+        if let Some(first) = self.first_retry() {
+            return Next::Take(Box::new(first));
+        }
         let evidence = self.evidence();
         let mut ranked = self.ranked();
         if self.taken.len() >= MOST_TESTS {
@@ -136,7 +139,8 @@ impl Diagnosis<'_> {
     }
 
     fn is_taken(&self, test: &Test) -> bool {
-        self.taken.iter().any(|t| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe))
+        let same = |t: &&Taken| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe);
+        self.taken.iter().filter(same).count() > self.retries_left_over(test)
     }
 
     fn tests(&self, set_up: &SetUp) -> Vec<Test> {

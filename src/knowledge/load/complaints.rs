@@ -40,7 +40,13 @@ pub(super) fn complaints(raw: &RawComplaints, report: &mut Report<'_>) -> Compla
     }
     report.said(&raw.heat.source, "a source");
     let history = history(&raw.history, report);
-    Complaints { manners, warmth: report.said(&raw.heat.table, "a word table"), hot, occasions, history }
+    report.said(&raw.mistaken.source, "a source");
+    let mistaken = read_quantity(&raw.mistaken.share.value, Dimension::Ratio).filter(|v| *v > 0.0 && *v < 1.0);
+    if mistaken.is_none() {
+        report.unreadable(&raw.mistaken.share, "a share between 0 and 100 %, as `5 %`");
+    }
+    let warmth = report.said(&raw.heat.table, "a word table");
+    Complaints { manners, warmth, hot, occasions, history, mistaken: mistaken.unwrap_or_default() }
 }
 
 fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Report<'_>) -> Option<Manner> {
