@@ -5,6 +5,7 @@
 mod answers;
 mod complaint;
 mod diagnosis;
+mod doubt;
 mod expect;
 mod finding;
 mod reading;

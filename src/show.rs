@@ -4,6 +4,7 @@
 
 pub mod answer;
 mod diagnostics;
+mod doubt;
 pub mod finding;
 pub mod json;
 mod no_fault;

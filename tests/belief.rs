@@ -1,5 +1,6 @@
 //! The posterior on small circuits: against calculations by hand, and against what must hold for any.
 
+mod doubt;
 mod exact;
 mod whole_job;
 

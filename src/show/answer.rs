@@ -36,6 +36,7 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
         let text = format!("That does not fit what was read before. Possible again: {}.", names(job, &told.back));
         paragraph(&mut out, 0, &text);
     }
+    super::doubt::doubtful(&mut out, job);
     out
 }
 

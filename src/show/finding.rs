@@ -27,6 +27,7 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
         named(&mut out, job, &culprit);
     }
     evidence(&mut out, job);
+    super::doubt::doubtful(&mut out, job);
     line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
 }
@@ -42,12 +43,17 @@ fn counted(n: usize, what: &str) -> String {
 fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {
     line(out, "THE READINGS DO NOT FIT anything in the description.");
     if let Some(taken) = doubtful.and_then(|d| job.taken_as(d)) {
+        // Not the same once more: what went wrong once may go wrong again.
+        let instead = doubtful.and_then(|d| job.stand_in(d)).map(|ranked| {
+            let with = set_up(job.system(), &ranked.test.set_up);
+            format!("Take {} with {with} in its place", brief(job.system(), &ranked.test))
+        });
         let text = format!(
-            "Doubtful: {} with {}, taken as {}. Take it again, with the black lead on another point; if it stands, \
-             check the description of that circuit.",
+            "Doubtful: {} with {}, taken as {}. {}; if it stands, check the description of that circuit.",
             brief(job.system(), &taken.test),
             set_up(job.system(), &taken.test.set_up),
-            given(job.system(), &taken.answer, &taken.test.probe)
+            given(job.system(), &taken.answer, &taken.test.probe),
+            instead.unwrap_or_else(|| "Take it again, with the black lead on another point".to_owned())
         );
         paragraph(out, 0, &text);
     }
@@ -112,8 +118,9 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
         let good = job.expected(i).map(|p| predicted(&p, words)).unwrap_or_default();
         let read = given(job.system(), &taken.answer, &taken.test.probe);
         let told = if good == read { "as it should be".to_owned() } else { format!("a good circuit: {good}") };
+        let doubt = if job.is_doubtful(i) { "; in doubt" } else { "" };
         let with = set_up(job.system(), &taken.test.set_up);
-        paragraph(out, 2, &format!("{} ({with}): {read}; {told}", brief(job.system(), &taken.test)));
+        paragraph(out, 2, &format!("{} ({with}): {read}; {told}{doubt}", brief(job.system(), &taken.test)));
     }
 }
 

@@ -50,6 +50,7 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
         "something_not_modelled": job.posterior().unknown,
         "next": test.map(|r| ranked(job.system(), r)),
         "readings": readings(job),
+        "doubtful": super::doubt::value(job),
         "unused": unused,
         "minutes": job.minutes().get(),
     });
@@ -59,6 +60,7 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
     if let Some(Verdict::Misfit(Some(doubtful))) = verdict {
         let again = job.taken_as(*doubtful).map(|t| test_value(job.system(), &t.test));
         value["take_again"] = json!(again);
+        value["take_instead"] = super::doubt::instead(job, *doubtful);
     }
     value
 }

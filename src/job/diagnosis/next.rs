@@ -25,7 +25,7 @@ const REFUSED: Minutes = Minutes::new(1.0);
 const STRANGE: Minutes = Minutes::new(0.5);
 
 /// A blunder on which a verdict hangs.
-struct Hinge {
+pub(in crate::job) struct Hinge {
     blunder: Blunder,
     /// The posterior halfway between what the readings say and what they say without those that the blunder may have spoilt:
     /// the test that tells the two apart tells most.
@@ -57,7 +57,12 @@ impl Diagnosis<'_> {
     pub fn ranked(&self) -> Vec<Ranked> {
         let hinge = self.hinge();
         let posterior = hinge.as_ref().map_or(&self.posterior, |h| &h.half);
-        let ranked = self.ranked_by(posterior, 0.0, hinge.as_ref(), &mut self.worth.borrow_mut());
+        let mut ranked = self.ranked_by(posterior, 0.0, hinge.as_ref(), &mut self.worth.borrow_mut());
+        // What lasts and is in doubt would spoil the next reading too; one that it leaves alone comes first.
+        let sound = |r: &Ranked| !self.doubtful().any(|(blunder, _)| self.shares(&r.test, blunder));
+        if ranked.iter().any(sound) {
+            ranked.retain(sound);
+        }
         if !ranked.is_empty() {
             return ranked;
         }
@@ -77,7 +82,13 @@ impl Diagnosis<'_> {
 
     /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
     /// suspect of its own.
-    fn ranked_by(&self, posterior: &Posterior, unknown: f64, hinge: Option<&Hinge>, worth: &mut Worth) -> Vec<Ranked> {
+    pub(in crate::job) fn ranked_by(
+        &self,
+        posterior: &Posterior,
+        unknown: f64,
+        hinge: Option<&Hinge>,
+        worth: &mut Worth,
+    ) -> Vec<Ranked> {
         let standing = self.standing();
         let ranking = Ranking {
             install: &self.system.install,
@@ -191,7 +202,7 @@ impl Diagnosis<'_> {
     }
 
     /// Whether a test, taken now, would be spoilt by the same lasting blunder.
-    fn shares(&self, test: &Test, blunder: &Blunder) -> bool {
+    pub(in crate::job) fn shares(&self, test: &Test, blunder: &Blunder) -> bool {
         let evidence = self.evidence();
         let last = evidence.observations.len().checked_sub(1);
         let lasts = last.is_some_and(|last| blunder.spoils().contains(&last));
