@@ -4,10 +4,13 @@
 //! of `n` when the verdict names it among at most `n` repairs. It deliberately knows no terminal and no files.
 
 mod alike;
+mod ask;
 mod campaign;
+mod cases;
 mod complaint;
 mod figures;
 mod mark;
+mod scene;
 mod trial;
 
 pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};

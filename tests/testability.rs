@@ -90,3 +90,19 @@ fn a_mistaken_complaint_ends_with_no_fault_found() {
         assert_eq!(complaint.test, again.test);
     }
 }
+
+#[test]
+fn a_mistake_of_wiring_is_complained_of_as_what_never_worked() {
+    for noise in [false, true] {
+        let campaign = run(Plan { faults: Faults::Wiring, noise, trials: Some(4), ..PLAN });
+        let history = &campaign.system.install.knowledge.complaints.history;
+        for trial in &campaign.trials {
+            // `knowledge/complaints.yaml`: of mistakes, 'never since it was fitted' is said most often.
+            let said = trial.complaint.history.map(|word| history.words[word].key.as_str());
+            assert_eq!(said, Some("never"), "{trial:?}");
+            assert!(trial.hidden.iter().all(|hid| campaign.system.possible[hid.fault].mistake), "{trial:?}");
+            assert_eq!(trial.named.len(), trial.repairs.len());
+        }
+        sums_to_one(&campaign);
+    }
+}

@@ -1,6 +1,7 @@
 //! What is hidden in a trial: faults of the catalogue, drawn by prior or visited one after the other.
 
 use crate::circuit::{Edit, PossibleFault};
+use crate::knowledge::Origin;
 use crate::units::Ohms;
 use fastrand::Rng;
 
@@ -22,10 +23,11 @@ impl Hidden {
         Self { faults: Vec::new(), weight: 1.0 }
     }
 
-    /// Every single fault, the soft ones at five severities that divide their range evenly on a logarithmic scale.
-    pub fn every(possible: &[PossibleFault]) -> Vec<Self> {
+    /// Every single fault of an origin, the soft ones at five severities that divide their range evenly on a logarithmic
+    /// scale.
+    pub fn every(possible: &[PossibleFault], origin: Origin) -> Vec<Self> {
         let mut all = Vec::new();
-        for (index, fault) in possible.iter().enumerate().filter(|(_, fault)| !fault.mistake) {
+        for (index, fault) in possible.iter().enumerate().filter(|(_, fault)| comes_of(fault, origin)) {
             let sizes: Vec<Option<Ohms>> = match fault.severity {
                 None => vec![None],
                 Some(range) => (0..SEVERITIES).map(|k| Some(at(range, (k as f64 + 0.5) / SEVERITIES as f64))).collect(),
@@ -36,11 +38,12 @@ impl Hidden {
         all
     }
 
-    /// `count` different faults by prior, severities log-uniform. `None` where there are not so many.
-    pub fn draw(possible: &[PossibleFault], count: usize, rng: &mut Rng) -> Option<Self> {
+    /// `count` different faults of an origin by prior, severities log-uniform. `None` where there are not so many.
+    pub fn draw(possible: &[PossibleFault], count: usize, origin: Origin, rng: &mut Rng) -> Option<Self> {
         let mut faults: Vec<(usize, Option<Ohms>)> = Vec::new();
         for _ in 0..count {
-            let free = |index: &usize| !possible[*index].mistake && faults.iter().all(|(taken, _)| taken != index);
+            let free =
+                |index: &usize| comes_of(&possible[*index], origin) && faults.iter().all(|(taken, _)| taken != index);
             let left = (0..possible.len()).filter(free);
             let total: f64 = left.clone().map(|index| possible[index].weight).sum();
             let mut mark = rng.f64() * total;
@@ -63,6 +66,14 @@ impl Hidden {
             possible.get(*index).map(|fault| fault.effect.edits(ohms.unwrap_or(Ohms::ZERO)))
         };
         self.faults.iter().filter_map(of).flatten().collect()
+    }
+}
+
+fn comes_of(fault: &PossibleFault, origin: Origin) -> bool {
+    match origin {
+        Origin::Nothing => false,
+        Origin::Wear => !fault.mistake,
+        Origin::Mistake => fault.mistake,
     }
 }
 

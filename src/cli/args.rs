@@ -107,6 +107,8 @@ pub(super) enum Hide {
     Single,
     /// Two faults
     Pair,
+    /// One mistake of wiring; the owner says that it never worked
+    Wiring,
     /// Nothing: the complaint is mistaken
     None,
 }

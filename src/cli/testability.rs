@@ -56,6 +56,7 @@ fn plan(args: &Testability) -> Plan {
         faults: match args.faults {
             Hide::Single => Faults::Single,
             Hide::Pair => Faults::Pair,
+            Hide::Wiring => Faults::Wiring,
             Hide::None => Faults::None,
         },
         noise: args.noise,

@@ -3,7 +3,6 @@
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
 use super::text::{line, paragraph, row};
 use crate::job::System;
-use crate::suspects::GroupId;
 use crate::testability::{Campaign, Faults, Mark, Trial};
 use serde_json::{Value, json};
 
@@ -48,7 +47,7 @@ pub fn report(campaign: &Campaign) -> String {
         line(&mut out, "");
         line(&mut out, "Most often not told apart:");
         for group in figures.groups.iter().take(GROUPS) {
-            let names = repairs(&campaign.system, &group.repairs).join("; ");
+            let names = repairs(&group.repairs).join("; ");
             paragraph(&mut out, 2, &format!("{} {names}", percent(group.share)));
         }
     }
@@ -59,7 +58,7 @@ pub fn report(campaign: &Campaign) -> String {
 pub fn json(campaign: &Campaign) -> Value {
     let (plan, figures) = (&campaign.plan, &campaign.figures);
     let system = &campaign.system;
-    let groups = figures.groups.iter().map(|g| json!({"share": g.share, "repairs": repairs(system, &g.repairs)}));
+    let groups = figures.groups.iter().map(|g| json!({"share": g.share, "repairs": repairs(&g.repairs)}));
     let unnoticed = campaign.unnoticed.iter().map(|hidden| {
         let one = |(index, ohms): &(usize, Option<crate::units::Ohms>)| {
             let fault = system.possible.iter().nth(*index);
@@ -74,7 +73,11 @@ pub fn json(campaign: &Campaign) -> Value {
     let mut value = json!({
         "format": FORMAT,
         "install": system.install.title,
-        "hidden": match plan.faults { Faults::Single => "single", Faults::Pair => "pair", Faults::None => "none" },
+        "hidden": match plan.faults { Faults::Single => "single",
+            Faults::Pair => "pair",
+            Faults::Wiring => "wiring",
+            Faults::None => "none",
+        },
         "noise": plan.noise,
         "tolerance_scale": plan.tolerance_scale,
         "seed": plan.seed,
@@ -133,6 +136,7 @@ fn hidden(faults: Faults) -> &'static str {
     match faults {
         Faults::Single => "one fault hidden",
         Faults::Pair => "two faults hidden",
+        Faults::Wiring => "one mistake of wiring hidden",
         Faults::None => "nothing wrong, the complaint mistaken",
     }
 }
@@ -148,11 +152,8 @@ fn says(mark: Mark) -> &'static str {
 }
 
 /// The repairs of groups, as suspects name them.
-fn repairs(system: &System, groups: &[GroupId]) -> Vec<String> {
-    let one = |group: &GroupId| match &system.suspects.groups()[*group].repair[..] {
-        [] => "nothing wrong".to_owned(),
-        words => words.join(" and "),
-    };
+fn repairs(groups: &[Vec<String>]) -> Vec<String> {
+    let one = |words: &Vec<String>| if words.is_empty() { "nothing wrong".to_owned() } else { words.join(" and ") };
     groups.iter().map(one).collect()
 }
 

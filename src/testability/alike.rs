@@ -35,7 +35,7 @@ pub(super) fn alike(job: &Diagnosis<'_>, hidden: &Hidden, group: GroupId) -> boo
     }
     let possible: Vec<_> = system.possible.iter().cloned().collect();
     let Some(true_one) = pictures(job, &different, hidden.edits(&possible)) else { return false };
-    let suspects = &system.suspects;
+    let suspects = job.belief().suspects();
     suspects.groups()[group].members.iter().any(|member| {
         let sizes: Vec<Ohms> = match suspects.severity(*member) {
             None => vec![Ohms::ZERO],

@@ -3,7 +3,6 @@
 use super::mark::Mark;
 use super::trial::Trial;
 use crate::belief::Verdict;
-use crate::suspects::GroupId;
 use std::collections::BTreeMap;
 
 /// The figures of a campaign. Shares are of the trials, each counted by its weight.
@@ -34,8 +33,8 @@ pub struct Figures {
 /// Repairs that a verdict could not tell apart.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Group {
-    /// The repairs.
-    pub repairs: Vec<GroupId>,
+    /// The repairs, each in the words of suspects.
+    pub repairs: Vec<Vec<String>>,
     /// Share of the trials that ended so.
     pub share: f64,
 }
@@ -99,9 +98,9 @@ fn proven(trials: &[Trial]) -> f64 {
 }
 
 fn groups(trials: &[Trial], total: f64) -> Vec<Group> {
-    let mut shares: BTreeMap<Vec<GroupId>, f64> = BTreeMap::new();
+    let mut shares: BTreeMap<Vec<Vec<String>>, f64> = BTreeMap::new();
     for trial in trials.iter().filter(|t| t.named_by_verdict() && t.named.len() > 1) {
-        let mut repairs: Vec<GroupId> = trial.named.iter().map(|c| c.group).collect();
+        let mut repairs = trial.repairs.clone();
         repairs.sort();
         *shares.entry(repairs).or_default() += trial.weight / total;
     }

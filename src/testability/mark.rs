@@ -53,7 +53,7 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
     };
     let cures: Vec<&str> = repairs(system, hidden);
     let is_hidden = |word: &String| cures.contains(&word.as_str());
-    let words = |group: &GroupId| &system.suspects.groups()[*group].repair;
+    let words = |group: &GroupId| &job.belief().suspects().groups()[*group].repair;
     let hits = named.iter().filter(|g| words(g).iter().any(is_hidden)).count();
     if hits == 0 || single && !words(&named[0]).iter().all(is_hidden) {
         return Mark::WrongConfident;

@@ -1,18 +1,18 @@
 //! One trial: a hidden state, the complaint that it causes, the job that follows, and its end.
 
+use super::ask::ask;
+use super::cases::Case;
 use super::complaint::complaint;
 use super::mark::{Mark, mark, repairs};
-use crate::belief::{Answer, Probe, Verdict};
-use crate::bench::{Grievance, Hidden, Instrument, NoAnswer, Person, Said};
+use super::scene::Scene;
+use crate::belief::{Probe, Verdict};
+use crate::bench::{Grievance, Hidden};
 use crate::choice::{Standing, Target, Test, minutes};
-use crate::circuit::Sighted;
-use crate::job::{Complaint, Culprit, Diagnosis, Entry, Next, System, Taken, Typed, as_answer};
-use crate::network::{self, Network};
+use crate::job::{Complaint, Culprit, Diagnosis, System, Taken};
+use crate::network::Network;
 use crate::suspects::FaultId;
 use crate::units::{Minutes, Ohms};
 
-/// Tests after which a trial ends as undecided.
-const MOST_TESTS: usize = 40;
 /// Minutes of work that a repair takes besides the way to it. Common practice, no source.
 const REPAIR: Minutes = Minutes::new(10.0);
 
@@ -40,6 +40,8 @@ pub struct Trial {
     pub verdict: Verdict,
     /// The repairs that the verdict names; without one, those that lead.
     pub named: Vec<Culprit>,
+    /// What each of them repairs, in the words of suspects; nothing for 'nothing wrong'.
+    pub repairs: Vec<Vec<String>>,
     /// Probability of what is not modelled at the end.
     pub unknown: f64,
     /// What the verdict was worth.
@@ -63,31 +65,14 @@ impl Trial {
 }
 
 /// Plays a trial. `None` where no job can be begun.
-pub(super) fn play<'n>(
-    system: &'n System,
-    network: &'n Network<'n>,
-    hidden: &Hidden,
-    grievance: &Grievance,
-    mut person: Person<'_>,
-    seed: u64,
-) -> Option<Trial> {
-    let complaint = complaint(system, grievance)?;
-    let mut job = Diagnosis::begin(system, network, system.instruments(), complaint.clone(), seed).ok()?;
+pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Trial> {
+    let (hidden, grievance, plan) = (&case.hidden, &case.grievance, scene.plan);
+    let complaint = complaint(system, grievance, plan.faults)?;
+    let mut job = Diagnosis::begin(system, network, system.instruments(), complaint.clone(), plan.seed).ok()?;
+    let mut person = scene.person(&system.circuit, hidden, &case.draws, case.seed);
     // The person who starts the job sees the complaint; what blows then is blown.
     let _ = person.set(&grievance.set_up);
-    let mut verdict = Verdict::Open;
-    for _ in 0..MOST_TESTS {
-        match job.next() {
-            Next::Take(ranked) => {
-                let answer = answer(system, &mut person, &ranked.test).unwrap_or(Answer::NotTaken);
-                job.answer(ranked.test, answer);
-            }
-            Next::Stop(end) => {
-                verdict = end;
-                break;
-            }
-        }
-    }
+    let verdict = ask(&mut job, &mut person);
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
         Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
@@ -105,40 +90,10 @@ pub(super) fn play<'n>(
         minutes: job.minutes().get(),
         minutes_proven: proven(&job, &verdict, hidden, grievance),
         unknown: job.posterior().unknown,
+        repairs: named.iter().map(|c| job.belief().suspects().groups()[c.group].repair.clone()).collect(),
         named,
         verdict,
     })
-}
-
-/// What the person says to a test. `None`: it cannot be taken.
-fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Option<Answer> {
-    let said = match &test.probe {
-        Probe::Volts { instrument, red, black, .. } => person.volts(&test.set_up, own(instrument), *red, *black),
-        Probe::Light { instrument, red, black } => {
-            person.light(&test.set_up, own(instrument), (*red, *black), system.tester_words()?)
-        }
-        Probe::Look(sight) => {
-            let looked_at = system.sights.get(*sight)?;
-            let same = |s: &Sighted| s.part == looked_at.part && s.sight == looked_at.kind_sight;
-            let position = system.circuit.sights.iter().position(same)?;
-            person.look(&test.set_up, position, system.words(*sight)?)
-        }
-        Probe::Amps { .. } => Err(NoAnswer),
-    };
-    match said.ok()? {
-        Said::Volts(value, digit) => as_answer(&Typed::Values(vec![Entry { value, digit }])),
-        Said::Jumps => Some(Answer::Unsteady),
-        Said::Word(word) => Some(Answer::Word(word)),
-    }
-}
-
-/// An instrument of the engine as the mock-up has it.
-fn own(instrument: &network::Instrument) -> Instrument {
-    match instrument {
-        network::Instrument::Voltmeter(ohms) => Instrument::Voltmeter(*ohms),
-        network::Instrument::TestLamp { hot, nominal } => Instrument::Lamp { hot: *hot, nominal: *nominal },
-        network::Instrument::LedTester { forward, series } => Instrument::Led { forward: *forward, series: *series },
-    }
 }
 
 /// Minutes to the proven repair: the named repairs are made one after the other, likeliest first, and after each the
@@ -163,7 +118,7 @@ fn proven(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden, grievance: &G
         standing.after(install, &there);
         total = total + minutes(install, &standing, &again);
         standing.after(install, &again);
-        let words = &system.suspects.groups()[culprit.group].repair;
+        let words = &job.belief().suspects().groups()[culprit.group].repair;
         if words.iter().any(|word| cures.contains(&word.as_str())) {
             return Some(total.get());
         }

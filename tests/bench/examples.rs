@@ -6,7 +6,7 @@ use halfsplit::bench::Hidden;
 use halfsplit::circuit::{Circuit, SetUp};
 use halfsplit::document::Source;
 use halfsplit::install::load;
-use halfsplit::knowledge::Knowledge;
+use halfsplit::knowledge::{Knowledge, Origin};
 use halfsplit::network::Network;
 use std::path::Path;
 
@@ -31,7 +31,8 @@ fn agree(name: &str, usual: usize) {
     }
     let mut wrong = Vec::new();
     let mut compared = 0;
-    for hidden in std::iter::once(Hidden::nothing()).chain(Hidden::every(&possible).into_iter().step_by(stride(usual)))
+    for hidden in std::iter::once(Hidden::nothing())
+        .chain(Hidden::every(&possible, Origin::Wear).into_iter().step_by(stride(usual)))
     {
         let edits = hidden.edits(&possible);
         let what: Vec<_> = hidden.faults.iter().map(|(k, o)| (&possible[*k].part_id, &possible[*k].mode, o)).collect();

@@ -1,0 +1,112 @@
+//! The hidden states of a campaign: visited one after the other, or drawn by prior.
+
+use super::Faults;
+use super::scene::Scene;
+use crate::bench::{Draws, Grievance, Hidden};
+use crate::circuit::Circuit;
+use crate::knowledge::Origin;
+use fastrand::Rng;
+
+/// Trials of a noisy campaign when nothing else is said.
+const TRIALS: usize = 200;
+/// Hidden states that are drawn for each trial before a campaign gives up: most of them would cause no complaint.
+const DRAWS_PER_TRIAL: usize = 50;
+
+/// A trial to be played.
+pub(super) struct Case {
+    pub(super) hidden: Hidden,
+    pub(super) grievance: Grievance,
+    pub(super) draws: Draws,
+    pub(super) seed: u64,
+}
+
+/// The cases of a campaign, and what was left aside.
+pub(super) struct Drawn {
+    pub(super) cases: Vec<Case>,
+    pub(super) considered: usize,
+    pub(super) detected: f64,
+    pub(super) unnoticed: Vec<Hidden>,
+}
+
+/// The cases of a campaign's plan.
+pub(super) fn cases(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
+    match scene.plan.faults {
+        Faults::Single if !scene.plan.noise => visited(scene, circuit, Origin::Wear),
+        Faults::Wiring if !scene.plan.noise => visited(scene, circuit, Origin::Mistake),
+        _ => drawn(scene, circuit),
+    }
+}
+
+/// Every single fault at every severity, or as many as the plan says, spread evenly over their weights.
+fn visited(scene: &Scene<'_>, circuit: &Circuit, origin: Origin) -> Drawn {
+    let all = Hidden::every(scene.possible, origin);
+    let total: f64 = all.iter().map(|h| h.weight).sum();
+    let (mut noticed, mut unnoticed) = (Vec::new(), Vec::new());
+    let considered = all.len();
+    for hidden in all {
+        match scene.grievance(circuit, &hidden, &Draws::none()) {
+            Some(grievance) => noticed.push((hidden, grievance)),
+            None => unnoticed.push(hidden),
+        }
+    }
+    let weight: f64 = noticed.iter().map(|(h, _)| h.weight).sum();
+    let seed = scene.plan.seed;
+    let case = |(hidden, grievance): (Hidden, Grievance)| Case { hidden, grievance, draws: Draws::none(), seed };
+    let cases = match scene.plan.trials {
+        Some(trials) if trials < noticed.len() => spread(noticed, weight, trials, seed).into_iter().map(case).collect(),
+        _ => noticed.into_iter().map(case).collect(),
+    };
+    Drawn { cases, considered, detected: weight / total.max(f64::MIN_POSITIVE), unnoticed }
+}
+
+/// States drawn by prior, until there are enough that somebody would complain of.
+fn drawn(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
+    let plan = scene.plan;
+    let trials = plan.trials.unwrap_or(TRIALS);
+    let mut rng = Rng::with_seed(plan.seed);
+    let mut drawn = Drawn { cases: Vec::new(), considered: 0, detected: 0.0, unnoticed: Vec::new() };
+    while drawn.cases.len() < trials && drawn.considered < DRAWS_PER_TRIAL * trials {
+        // Each state has its own generator, so that the next one does not hang on what this one has drawn.
+        let seed = rng.u64(..);
+        let mut own = Rng::with_seed(seed);
+        let hidden = match plan.faults {
+            Faults::Single => Hidden::draw(scene.possible, 1, Origin::Wear, &mut own),
+            Faults::Wiring => Hidden::draw(scene.possible, 1, Origin::Mistake, &mut own),
+            Faults::Pair => Hidden::draw(scene.possible, 2, Origin::Wear, &mut own),
+            Faults::None => Some(Hidden::nothing()),
+        };
+        let Some(hidden) = hidden else { break };
+        let draws = if plan.noise {
+            Draws::new(circuit, scene.install.nominal, plan.tolerance_scale, &mut own)
+        } else {
+            Draws::none()
+        };
+        drawn.considered += 1;
+        let grievance = match plan.faults {
+            Faults::None => scene.uses.mistaken(circuit, scene.install, own.usize(0..1024)),
+            Faults::Single | Faults::Wiring | Faults::Pair => scene.grievance(circuit, &hidden, &draws),
+        };
+        match grievance {
+            Some(grievance) => drawn.cases.push(Case { hidden, grievance, draws, seed: own.u64(..) }),
+            None => drawn.unnoticed.push(hidden),
+        }
+    }
+    drawn.detected = drawn.cases.len() as f64 / drawn.considered.max(1) as f64;
+    drawn
+}
+
+/// `count` of a list, evenly over its weights from a random start on; each then counts the same.
+fn spread(list: Vec<(Hidden, Grievance)>, total: f64, count: usize, seed: u64) -> Vec<(Hidden, Grievance)> {
+    let step = total / count.max(1) as f64;
+    let mut next = step * Rng::with_seed(seed).f64();
+    let mut sum = 0.0;
+    let mut chosen = Vec::new();
+    for (hidden, grievance) in list {
+        sum += hidden.weight;
+        while next < sum && chosen.len() < count {
+            chosen.push((Hidden { weight: 1.0, ..hidden.clone() }, grievance.clone()));
+            next += step;
+        }
+    }
+    chosen
+}
