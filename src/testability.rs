@@ -10,10 +10,11 @@ mod cases;
 mod complaint;
 mod figures;
 mod mark;
+mod repair;
 mod scene;
 mod trial;
 
 pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};
 pub use figures::{Figures, Group};
 pub use mark::Mark;
-pub use trial::{Hid, Trial};
+pub use trial::{Hid, Second, Trial};

@@ -1,5 +1,7 @@
 //! Campaigns on a small install: what is counted, and that the same seed gives the same figures.
 
+use halfsplit::bench::{Draws, Hidden, MockUp, Uses};
+use halfsplit::circuit::PossibleFault;
 use halfsplit::document::Source;
 use halfsplit::install::{Install, load};
 use halfsplit::knowledge::Knowledge;
@@ -105,4 +107,45 @@ fn a_mistake_of_wiring_is_complained_of_as_what_never_worked() {
         }
         sums_to_one(&campaign);
     }
+}
+
+#[test]
+fn a_complaint_with_two_causes_stands_until_both_are_repaired() {
+    let campaign = run(Plan { trials: Some(1), ..PLAN });
+    let (install, circuit) = (&campaign.system.install, &campaign.system.circuit);
+    let possible: Vec<PossibleFault> = campaign.system.possible.iter().cloned().collect();
+    let at = |part: &str, mode: &str| possible.iter().position(|f| f.part_id == part && f.mode == mode).unwrap();
+    let (fuse, lamp) = (at("F1", "blown"), at("lamp", "burnt-out"));
+    let both = Hidden { faults: vec![(fuse, None), (lamp, None)], weight: 1.0 };
+    let uses = Uses::new(circuit, install);
+    let mock_up = |hidden: &Hidden| MockUp::new(&circuit.netlist, hidden.edits(&possible), Draws::none());
+    let was = uses.complaint(circuit, install, || mock_up(&both)).unwrap();
+    let still = |hidden: &Hidden| uses.still(circuit, install, &was, [mock_up(hidden), mock_up(&Hidden::nothing())]);
+    // By hand: fuse and lamp are in series, so that either alone keeps the lamp dark.
+    assert_eq!(still(&both), Some(was.clone()));
+    let one = both.without(&possible, |group| group == possible[fuse].repair_group);
+    assert_eq!(one.faults, [(lamp, None)]);
+    assert_eq!(still(&one), Some(was.clone()));
+    let none = one.without(&possible, |group| group == possible[lamp].repair_group);
+    assert_eq!(still(&none), None);
+}
+
+#[test]
+fn after_the_repair_of_one_of_two_faults_the_job_goes_on() {
+    let campaign = run(Plan { faults: Faults::Pair, trials: Some(8), ..PLAN });
+    let mut second = 0;
+    for trial in &campaign.trials {
+        // Word table of the engine's design: minutes to the proven repair end when the complaint is cured.
+        assert_eq!(trial.cured, trial.minutes_proven.is_some(), "{trial:?}");
+        assert!(trial.second.is_none() || trial.named_by_verdict(), "{trial:?}");
+        assert!(trial.cured || trial.second.is_some() || !trial.named_by_verdict(), "{trial:?}");
+        second += usize::from(trial.second.is_some());
+        if let Some(next) = &trial.second {
+            // It begins with a complaint of its own.
+            assert!(next.taken.first().is_some_and(|t| t.complaint), "{trial:?}");
+        }
+    }
+    assert!(second > 0, "{:?}", campaign.figures);
+    let cured = campaign.trials.iter().filter(|t| t.cured).count() as f64 / campaign.trials.len() as f64;
+    assert!((campaign.figures.cured - cured).abs() < 1e-12, "{:?}", campaign.figures);
 }

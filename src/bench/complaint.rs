@@ -112,6 +112,25 @@ impl Uses {
         worst.map(|(_, grievance)| grievance)
     }
 
+    /// What is left of a complaint: the word for its load now, where that is another one than for the same system with
+    /// nothing hidden in it. `None`: it is cured.
+    pub fn still(
+        &self,
+        circuit: &Circuit,
+        install: &Install,
+        was: &Grievance,
+        [now, well]: [MockUp<'_>; 2],
+    ) -> Option<Grievance> {
+        let load = self.loads.iter().position(|sight| *sight == was.sight)?;
+        let table = table(circuit, install, was.sight)?;
+        let word = |mut mock_up: MockUp<'_>| {
+            self.seen(circuit, &mut mock_up, &was.set_up)[load].map(|noticed| likeliest(table, noticed))
+        };
+        // What cannot be solved is not cured.
+        let now = word(now).unwrap_or(was.word);
+        (word(well) != Some(now)).then(|| Grievance { word: now, ..was.clone() })
+    }
+
     /// A complaint without any cause: the `pick`-th load that should work in some set-up, said to be what it is with
     /// no power at all.
     pub fn mistaken(&self, circuit: &Circuit, install: &Install, pick: usize) -> Option<Grievance> {

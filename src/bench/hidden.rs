@@ -60,6 +60,15 @@ impl Hidden {
         Some(Self { faults, weight: 1.0 })
     }
 
+    /// What is left when everything is repaired that `is_made` says of its repair group.
+    #[must_use]
+    pub fn without(&self, possible: &[PossibleFault], is_made: impl Fn(&str) -> bool) -> Self {
+        let stays = |(index, _): &&(usize, Option<Ohms>)| {
+            possible.get(*index).is_none_or(|fault| !is_made(&fault.repair_group))
+        };
+        Self { faults: self.faults.iter().filter(stays).copied().collect(), weight: self.weight }
+    }
+
     /// The changes that it makes to the circuit.
     pub fn edits(&self, possible: &[PossibleFault]) -> Vec<Edit> {
         let of = |(index, ohms): &(usize, Option<Ohms>)| {

@@ -2,7 +2,7 @@
 
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
 use super::text::{line, paragraph, row};
-use crate::job::System;
+use crate::job::{Culprit, System, Taken};
 use crate::testability::{Campaign, Faults, Mark, Trial};
 use serde_json::{Value, json};
 
@@ -42,6 +42,9 @@ pub fn report(campaign: &Campaign) -> String {
     line(&mut out, &format!("{:<36}{minutes:>20}", "Minutes: mean, 95 % below, worst"));
     if plan.faults != Faults::None {
         line(&mut out, &format!("{:<36}{:>20.1}", "Minutes to the proven repair: mean", figures.minutes_proven));
+    }
+    if plan.faults == Faults::Pair {
+        line(&mut out, &format!("{:<46}{:>10}", "Complaint cured by the second verdict", percent(figures.cured)));
     }
     if !figures.groups.is_empty() {
         line(&mut out, "");
@@ -97,6 +100,9 @@ pub fn json(campaign: &Campaign) -> Value {
         "groups": groups.collect::<Vec<_>>(),
         "undetected": unnoticed.collect::<Vec<_>>(),
     });
+    if plan.faults == Faults::Pair {
+        value["cured_by_second"] = json!(figures.cured);
+    }
     for (mark, key) in Mark::ALL {
         value[key] = json!(figures.share(mark));
     }
@@ -110,26 +116,41 @@ pub fn trace(system: &System, trial: &Trial) -> Value {
         value["ohms"] = json!(hid.ohms.map(crate::units::Ohms::get));
         value
     });
-    let readings = trial.taken.iter().map(|taken| {
-        let mut value = test_value(system, &taken.test);
-        value["read"] = answer(system, &taken.answer, &taken.test.probe);
-        value["complaint"] = json!(taken.complaint);
-        value["minutes"] = json!(taken.minutes.get());
-        value
+    let culprits = |named: &[Culprit]| named.iter().map(|c| culprit(system, c)).collect::<Vec<_>>();
+    let second = trial.second.as_ref().map(|second| {
+        json!({
+            "with": set_up(system, &second.complaint.set_up),
+            "readings": readings(system, &second.taken),
+            "verdict": verdict_key(&second.verdict),
+            "named": culprits(&second.named),
+        })
     });
     json!({
         "hidden": hidden.collect::<Vec<_>>(),
         "weight": trial.weight,
         "with": set_up(system, &trial.complaint.set_up),
-        "readings": readings.collect::<Vec<_>>(),
+        "readings": readings(system, &trial.taken),
         "verdict": verdict_key(&trial.verdict),
-        "named": trial.named.iter().map(|c| culprit(system, c)).collect::<Vec<_>>(),
+        "named": culprits(&trial.named),
         "something_not_modelled": trial.unknown,
         "mark": trial.mark.key(),
         "tests": trial.tests(),
         "minutes": trial.minutes,
         "minutes_proven": trial.minutes_proven,
+        "second": second,
+        "cured": trial.cured,
     })
+}
+
+fn readings(system: &System, taken: &[Taken]) -> Vec<Value> {
+    let one = |taken: &Taken| {
+        let mut value = test_value(system, &taken.test);
+        value["read"] = answer(system, &taken.answer, &taken.test.probe);
+        value["complaint"] = json!(taken.complaint);
+        value["minutes"] = json!(taken.minutes.get());
+        value
+    };
+    taken.iter().map(one).collect()
 }
 
 fn hidden(faults: Faults) -> &'static str {

@@ -26,6 +26,8 @@ pub struct Figures {
     pub minutes: (f64, f64, f64),
     /// Mean minutes to the proven repair, over the trials that come to one.
     pub minutes_proven: f64,
+    /// Share of the trials in which the complaint is cured, at the latest by the repairs of the second verdict.
+    pub cured: f64,
     /// Repairs that were named together, most frequent first.
     pub groups: Vec<Group>,
 }
@@ -72,6 +74,7 @@ impl Figures {
             tests: (mean(&|t| t.tests() as f64), trials.iter().map(Trial::tests).max().unwrap_or(0)),
             minutes: (mean(&|t| t.minutes), percentile(trials, 0.95), worst(&|t| t.minutes)),
             minutes_proven: proven(trials),
+            cured: share_of(&|t| t.cured),
             groups: groups(trials, total),
         }
     }

@@ -25,6 +25,18 @@ impl Scene<'_> {
         self.uses.complaint(circuit, self.install, || self.mock_up(circuit, hidden, draws))
     }
 
+    /// What is left of a complaint with less hidden; `None`: it is cured.
+    pub(super) fn still(
+        &self,
+        circuit: &Circuit,
+        was: &Grievance,
+        hidden: &Hidden,
+        draws: &Draws,
+    ) -> Option<Grievance> {
+        let mock_ups = [hidden, &Hidden::nothing()].map(|hidden| self.mock_up(circuit, hidden, draws));
+        self.uses.still(circuit, self.install, was, mock_ups)
+    }
+
     /// The person who answers the tests of a job.
     pub(super) fn person<'c>(&self, circuit: &'c Circuit, hidden: &Hidden, draws: &Draws, seed: u64) -> Person<'c> {
         let mock_up = self.mock_up(circuit, hidden, draws);

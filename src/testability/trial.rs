@@ -1,20 +1,17 @@
 //! One trial: a hidden state, the complaint that it causes, the job that follows, and its end.
 
+use super::Faults;
 use super::ask::ask;
 use super::cases::Case;
 use super::complaint::complaint;
-use super::mark::{Mark, mark, repairs};
+use super::mark::{Mark, mark};
+use super::repair::{Repaired, repair};
 use super::scene::Scene;
-use crate::belief::{Probe, Verdict};
-use crate::bench::{Grievance, Hidden};
-use crate::choice::{Standing, Target, Test, minutes};
+use crate::belief::Verdict;
 use crate::job::{Complaint, Culprit, Diagnosis, System, Taken};
 use crate::network::Network;
 use crate::suspects::FaultId;
-use crate::units::{Minutes, Ohms};
-
-/// Minutes of work that a repair takes besides the way to it. Common practice, no source.
-const REPAIR: Minutes = Minutes::new(10.0);
+use crate::units::Ohms;
 
 /// A hidden fault and its size.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +47,10 @@ pub struct Trial {
     pub minutes: f64,
     /// Minutes until the complaint is cured and tried again; `None` where no named repair cures it.
     pub minutes_proven: Option<f64>,
+    /// The complaint is cured, at the latest by the repairs of the second verdict.
+    pub cured: bool,
+    /// The job that followed the first verdict's repairs, in trials with two faults.
+    pub second: Option<Second>,
 }
 
 impl Trial {
@@ -64,15 +65,23 @@ impl Trial {
     }
 }
 
+/// The job that follows when the first one's repairs have left something.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Second {
+    /// What is complained of now.
+    pub complaint: Complaint,
+    /// Everything observed, the complaint first.
+    pub taken: Vec<Taken>,
+    /// How it ended.
+    pub verdict: Verdict,
+    /// The repairs that the verdict names.
+    pub named: Vec<Culprit>,
+}
+
 /// Plays a trial. `None` where no job can be begun.
 pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Trial> {
-    let (hidden, grievance, plan) = (&case.hidden, &case.grievance, scene.plan);
-    let complaint = complaint(system, grievance, plan.faults)?;
-    let mut job = Diagnosis::begin(system, network, system.instruments(), complaint.clone(), plan.seed).ok()?;
-    let mut person = scene.person(&system.circuit, hidden, &case.draws, case.seed);
-    // The person who starts the job sees the complaint; what blows then is blown.
-    let _ = person.set(&grievance.set_up);
-    let verdict = ask(&mut job, &mut person);
+    let (hidden, draws) = (&case.hidden, &case.draws);
+    let Played { job, verdict } = begin(scene, system, network, case)?;
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
         Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
@@ -81,47 +90,65 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
         let fault = system.possible.ids().nth(*index)?;
         Some(Hid { fault, ohms: *ohms })
     };
+    let after = repair(scene, &job, &verdict, (hidden, draws), &case.grievance);
+    let (mut cured, mut minutes) = (after.cured, after.minutes);
+    let next = next_case(scene, system, case, &after).filter(|_| !job.named(&verdict).is_empty());
+    let second = next.and_then(|next| {
+        let Played { job, verdict } = go_on(scene, system, network, &next)?;
+        let after = repair(scene, &job, &verdict, (&next.hidden, draws), &next.grievance);
+        if !cured {
+            minutes = minutes + after.minutes;
+            cured = after.cured;
+        }
+        let (named, complaint) = (job.named(&verdict), job.complaint().clone());
+        Some(Second { complaint, taken: job.taken().to_vec(), verdict, named })
+    });
     Some(Trial {
         hidden: hidden.faults.iter().filter_map(hid).collect(),
         weight: hidden.weight,
-        complaint,
+        complaint: job.complaint().clone(),
         taken: job.taken().to_vec(),
         mark: mark(&job, &verdict, hidden),
         minutes: job.minutes().get(),
-        minutes_proven: proven(&job, &verdict, hidden, grievance),
+        minutes_proven: cured.then(|| minutes.get()),
         unknown: job.posterior().unknown,
         repairs: named.iter().map(|c| job.belief().suspects().groups()[c.group].repair.clone()).collect(),
         named,
         verdict,
+        cured,
+        second,
     })
 }
 
-/// Minutes to the proven repair: the named repairs are made one after the other, likeliest first, and after each the
-/// complaint is tried again.
-fn proven(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden, grievance: &Grievance) -> Option<f64> {
-    let system = job.system();
-    let install = &system.install;
-    let cures = repairs(system, hidden);
-    let sight = job.complaint().facts.first()?.sight;
-    let again = Test {
-        set_up: grievance.set_up.clone(),
-        probe: Probe::Look(sight),
-        at: Target::Part(system.sights[sight].part),
-    };
-    let mut standing: Standing = job.standing();
-    let mut total = job.minutes();
-    for culprit in job.named(verdict) {
-        let fault = culprit.faults.first()?;
-        let part = system.possible.get(*fault)?.part;
-        let there = Test { at: Target::Part(part), ..again.clone() };
-        total = total + minutes(install, &standing, &there) + REPAIR;
-        standing.after(install, &there);
-        total = total + minutes(install, &standing, &again);
-        standing.after(install, &again);
-        let words = &job.belief().suspects().groups()[culprit.group].repair;
-        if words.iter().any(|word| cures.contains(&word.as_str())) {
-            return Some(total.get());
-        }
+/// A job with its end.
+struct Played<'n> {
+    job: Diagnosis<'n>,
+    verdict: Verdict,
+}
+
+/// Begins a job and asks until its end.
+fn begin<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Played<'n>> {
+    let complaint = complaint(system, &case.grievance, scene.plan.faults)?;
+    let mut job = Diagnosis::begin(system, network, system.instruments(), complaint, scene.plan.seed).ok()?;
+    let mut person = scene.person(&system.circuit, &case.hidden, &case.draws, case.seed);
+    // The person who starts the job sees the complaint; what blows then is blown.
+    let _ = person.set(&case.grievance.set_up);
+    let verdict = ask(&mut job, &mut person);
+    Some(Played { job, verdict })
+}
+
+/// Goes on after repairs. Nothing is carried over from the job before: this is the one place that would change if it were.
+fn go_on<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, next: &Case) -> Option<Played<'n>> {
+    begin(scene, system, network, next)
+}
+
+/// What is left of a pair after the first verdict's repairs, with what is complained of then: the same load, or another one.
+fn next_case(scene: &Scene<'_>, system: &System, case: &Case, after: &Repaired) -> Option<Case> {
+    if scene.plan.faults != Faults::Pair {
+        return None;
     }
-    None
+    let (hidden, draws) = (after.left.clone(), case.draws.clone());
+    let same = scene.still(&system.circuit, &case.grievance, &hidden, &draws);
+    let grievance = same.or_else(|| scene.grievance(&system.circuit, &hidden, &draws))?;
+    Some(Case { hidden, grievance, draws, seed: case.seed.wrapping_add(1) })
 }
