@@ -13,8 +13,10 @@ mod mark;
 mod repair;
 mod scene;
 mod trial;
+mod trust;
 
 pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};
 pub use figures::{Figures, Group};
 pub use mark::Mark;
 pub use trial::{Hid, Second, Trial};
+pub use trust::{Reliability, Step, Stop};

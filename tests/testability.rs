@@ -149,3 +149,29 @@ fn after_the_repair_of_one_of_two_faults_the_job_goes_on() {
     let cured = campaign.trials.iter().filter(|t| t.cured).count() as f64 / campaign.trials.len() as f64;
     assert!((campaign.figures.cured - cured).abs() < 1e-12, "{:?}", campaign.figures);
 }
+
+#[test]
+fn what_was_announced_is_held_against_what_was_true() {
+    let campaign = run(Plan { noise: true, trials: Some(8), ..PLAN });
+    let figures = &campaign.figures;
+    for trial in &campaign.trials {
+        // What leads is known after the complaint and after each test; once more where mistakes were asked in.
+        assert!(trial.steps.len() == trial.tests() + 1 || trial.steps.len() == trial.tests() + 2, "{trial:?}");
+        assert!(trial.steps.windows(2).all(|two| two[0].minutes <= two[1].minutes), "{trial:?}");
+        assert!((trial.steps.last().unwrap().minutes - trial.minutes).abs() < 1e-9, "{trial:?}");
+    }
+    // By hand: the verdicts that name something whose leader held 99.9 % and more.
+    let ends = || campaign.trials.iter().filter(|t| t.named_by_verdict()).map(|t| *t.steps.last().unwrap());
+    let sure: Vec<_> = ends().filter(|step| step.announced > 0.999).collect();
+    let bin = figures.calibration.iter().find(|bin| bin.from == 0.0).unwrap();
+    assert_eq!(bin.trials, sure.len());
+    let right = sure.iter().filter(|step| step.right).count() as f64 / sure.len() as f64;
+    assert!((bin.right - right).abs() < 1e-12 && bin.announced > 0.999, "{bin:?}");
+    assert_eq!(figures.calibration.iter().map(|bin| bin.trials).sum::<usize>(), ends().count());
+    // Whoever wants to be surer waits longer, and not everyone gets there.
+    assert!(figures.curve.windows(2).all(|two| two[0].at < two[1].at && two[0].reached >= two[1].reached));
+    let first = |t: &halfsplit::testability::Trial| t.steps.iter().find(|step| step.announced >= 0.9).copied();
+    let passed: Vec<_> = campaign.trials.iter().filter_map(first).collect();
+    let wrong = passed.iter().filter(|step| !step.right).count() as f64 / passed.len() as f64;
+    assert!((figures.curve[0].wrong - wrong).abs() < 1e-12, "{:?}", figures.curve[0]);
+}

@@ -3,7 +3,7 @@
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
 use super::text::{line, paragraph, row};
 use crate::job::{Culprit, System, Taken};
-use crate::testability::{Campaign, Faults, Mark, Trial};
+use crate::testability::{Campaign, Faults, Figures, Mark, Reliability, Stop, Trial};
 use serde_json::{Value, json};
 
 /// Repairs named together that are listed at most.
@@ -29,6 +29,7 @@ pub fn report(campaign: &Campaign) -> String {
     for (mark, _) in Mark::ALL {
         line(&mut out, &format!("{:<46}{:>10}", says(mark), percent(figures.share(mark))));
     }
+    line(&mut out, &format!("{:<46}{:>10}", "Wrong and sure: 99 % limit", finely(figures.wrong_upper)));
     line(&mut out, "");
     if plan.faults != Faults::None {
         for (repairs, share) in ["1 repair", "at most 2", "at most 3"].iter().zip(figures.isolated) {
@@ -46,6 +47,7 @@ pub fn report(campaign: &Campaign) -> String {
     if plan.faults == Faults::Pair {
         line(&mut out, &format!("{:<46}{:>10}", "Complaint cured by the second verdict", percent(figures.cured)));
     }
+    trust(&mut out, figures);
     if !figures.groups.is_empty() {
         line(&mut out, "");
         line(&mut out, "Most often not told apart:");
@@ -55,6 +57,23 @@ pub fn report(campaign: &Campaign) -> String {
         }
     }
     out
+}
+
+/// How far the announced probabilities can be relied on, and what stopping at other figures would have come to.
+fn trust(out: &mut String, figures: &Figures) {
+    line(out, "");
+    line(out, &format!("{:<22}{:>12}{:>12}{:>10}", "Doubt at the verdict", "announced", "right", "trials"));
+    for bin in &figures.calibration {
+        let doubt = format!("{} to {}", bin.from, bin.to);
+        let (announced, right) = (finely(bin.announced), finely(bin.right));
+        line(out, &format!("  {doubt:<20}{announced:>12}{right:>12}{:>10}", bin.trials));
+    }
+    line(out, "");
+    line(out, &format!("{:<22}{:>12}{:>12}{:>10}", "Stopping once P holds", "reached", "wrong", "minutes"));
+    for stop in &figures.curve {
+        let (reached, wrong) = (percent(stop.reached), finely(stop.wrong));
+        line(out, &format!("  {:<20}{reached:>12}{wrong:>12}{:>10.1}", stop.at, stop.minutes));
+    }
 }
 
 /// The same for programs.
@@ -97,6 +116,9 @@ pub fn json(campaign: &Campaign) -> Value {
         "p95_minutes": figures.minutes.1,
         "worst_minutes": figures.minutes.2,
         "mean_minutes_proven": figures.minutes_proven,
+        "wrong_confident_upper": figures.wrong_upper,
+        "calibration": figures.calibration.iter().map(bin).collect::<Vec<_>>(),
+        "curve": figures.curve.iter().map(stop).collect::<Vec<_>>(),
         "groups": groups.collect::<Vec<_>>(),
         "undetected": unnoticed.collect::<Vec<_>>(),
     });
@@ -107,6 +129,20 @@ pub fn json(campaign: &Campaign) -> Value {
         value[key] = json!(figures.share(mark));
     }
     value
+}
+
+fn bin(bin: &Reliability) -> Value {
+    json!({
+        "doubt_from": bin.from,
+        "doubt_to": bin.to,
+        "announced": bin.announced,
+        "true": bin.right,
+        "trials": bin.trials,
+    })
+}
+
+fn stop(stop: &Stop) -> Value {
+    json!({"p": stop.at, "reached": stop.reached, "wrong": stop.wrong, "mean_minutes": stop.minutes})
 }
 
 /// One trial for programs: hidden state, complaint, every test and reading, verdict.
@@ -180,4 +216,8 @@ fn repairs(groups: &[Vec<String>]) -> Vec<String> {
 
 fn percent(share: f64) -> String {
     format!("{:.1} %", 100.0 * share)
+}
+
+fn finely(share: f64) -> String {
+    format!("{:.2} %", 100.0 * share)
 }

@@ -12,16 +12,24 @@ const MOST_TESTS: usize = 40;
 
 /// Takes tests until there is a verdict or enough have been taken. After a misfit, mistakes of wiring are asked in once, as
 /// for a person at the keyboard.
-pub(super) fn ask(job: &mut Diagnosis<'_>, person: &mut Person<'_>) -> Verdict {
+///
+/// After the complaint and after each test `note` sees the job.
+pub(super) fn ask<'n>(
+    job: &mut Diagnosis<'n>,
+    person: &mut Person<'_>,
+    mut note: impl FnMut(&Diagnosis<'n>),
+) -> Verdict {
     let mut asked = 0;
+    note(job);
     while asked < MOST_TESTS {
         match job.next() {
             Next::Take(ranked) => {
                 let answer = answer(job.system(), person, &ranked.test).unwrap_or(Answer::NotTaken);
                 job.answer(ranked.test, answer);
+                note(job);
                 asked += 1;
             }
-            Next::Stop(Verdict::Misfit(_)) if job.ask_mistakes_in() => {}
+            Next::Stop(Verdict::Misfit(_)) if job.ask_mistakes_in() => note(job),
             Next::Stop(end) => return end,
         }
     }

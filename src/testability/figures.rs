@@ -3,7 +3,11 @@
 use super::mark::Mark;
 use super::trial::Trial;
 use crate::belief::Verdict;
+use super::trust::{Reliability, Stop, calibration, curve, upper_limit};
 use std::collections::BTreeMap;
+
+/// Confidence of the upper limit of wrong answers.
+const CONFIDENCE: f64 = 0.99;
 
 /// The figures of a campaign. Shares are of the trials, each counted by its weight.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +22,8 @@ pub struct Figures {
     pub shares: [f64; 5],
     /// Share of the trials that end with 'no fault found', whatever is hidden.
     pub no_fault: f64,
+    /// Upper end of the one-sided 99 % interval of the share that is wrong and sure of it, each trial counted once.
+    pub wrong_upper: f64,
     /// Share of the trials in which a hidden fault was named among at most one, two, three repairs.
     pub isolated: [f64; 3],
     /// Tests to the verdict: mean, worst.
@@ -28,6 +34,10 @@ pub struct Figures {
     pub minutes_proven: f64,
     /// Share of the trials in which the complaint is cured, at the latest by the repairs of the second verdict.
     pub cured: f64,
+    /// Announced against true shares of the verdicts that name something.
+    pub calibration: Vec<Reliability>,
+    /// What stopping earlier or later would have come to.
+    pub curve: Vec<Stop>,
     /// Repairs that were named together, most frequent first.
     pub groups: Vec<Group>,
 }
@@ -63,6 +73,7 @@ impl Figures {
         let names = |t: &Trial, most: usize| {
             t.named_by_verdict() && matches!(t.mark, Mark::Right | Mark::TooBroad) && t.named.len() <= most
         };
+        let wrong = trials.iter().filter(|t| t.mark == Mark::WrongConfident).count();
         let worst = |value: &dyn Fn(&Trial) -> f64| trials.iter().map(value).fold(0.0, f64::max);
         Self {
             faults: considered,
@@ -70,11 +81,14 @@ impl Figures {
             trials: trials.len(),
             shares: Mark::ALL.map(|(mark, _)| share_of(&|t| t.mark == mark)),
             no_fault: share_of(&|t| t.verdict == Verdict::NoFault),
+            wrong_upper: upper_limit(wrong, trials.len(), CONFIDENCE),
             isolated: [1, 2, 3].map(|most| share_of(&|t| names(t, most))),
             tests: (mean(&|t| t.tests() as f64), trials.iter().map(Trial::tests).max().unwrap_or(0)),
             minutes: (mean(&|t| t.minutes), percentile(trials, 0.95), worst(&|t| t.minutes)),
             minutes_proven: proven(trials),
             cured: share_of(&|t| t.cured),
+            calibration: calibration(trials),
+            curve: curve(trials),
             groups: groups(trials, total),
         }
     }

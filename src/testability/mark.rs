@@ -67,6 +67,16 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
     }
 }
 
+/// Whether a repair is one of what is hidden, and nothing beside it; for nothing hidden, whether it is none.
+pub(super) fn is_hidden(job: &Diagnosis<'_>, group: GroupId, hidden: &Hidden) -> bool {
+    let words = &job.belief().suspects().groups()[group].repair;
+    if words.is_empty() {
+        return hidden.faults.is_empty();
+    }
+    let cures = repairs(job.system(), hidden);
+    words.iter().all(|word| cures.contains(&word.as_str()))
+}
+
 /// What cures a hidden state.
 pub(super) fn repairs<'s>(system: &'s System, hidden: &Hidden) -> Vec<&'s str> {
     let all = hidden.faults.iter().filter_map(|(index, _)| system.possible.iter().nth(*index));

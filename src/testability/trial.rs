@@ -4,10 +4,12 @@ use super::Faults;
 use super::ask::ask;
 use super::cases::Case;
 use super::complaint::complaint;
-use super::mark::{Mark, mark};
+use super::mark::{Mark, is_hidden, mark};
 use super::repair::{Repaired, repair};
 use super::scene::Scene;
+use super::trust::Step;
 use crate::belief::Verdict;
+use crate::bench::Hidden;
 use crate::job::{Complaint, Culprit, Diagnosis, System, Taken};
 use crate::network::Network;
 use crate::suspects::FaultId;
@@ -49,6 +51,8 @@ pub struct Trial {
     pub minutes_proven: Option<f64>,
     /// The complaint is cured, at the latest by the repairs of the second verdict.
     pub cured: bool,
+    /// What led after the complaint and after each test of the first job.
+    pub steps: Vec<Step>,
     /// The job that followed the first verdict's repairs, in trials with two faults.
     pub second: Option<Second>,
 }
@@ -81,7 +85,7 @@ pub struct Second {
 /// Plays a trial. `None` where no job can be begun.
 pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Trial> {
     let (hidden, draws) = (&case.hidden, &case.draws);
-    let Played { job, verdict } = begin(scene, system, network, case)?;
+    let Played { job, verdict, steps } = begin(scene, system, network, case)?;
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
         Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
@@ -94,7 +98,7 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
     let (mut cured, mut minutes) = (after.cured, after.minutes);
     let next = next_case(scene, system, case, &after).filter(|_| !job.named(&verdict).is_empty());
     let second = next.and_then(|next| {
-        let Played { job, verdict } = go_on(scene, system, network, &next)?;
+        let Played { job, verdict, .. } = go_on(scene, system, network, &next)?;
         let after = repair(scene, &job, &verdict, (&next.hidden, draws), &next.grievance);
         if !cured {
             minutes = minutes + after.minutes;
@@ -116,6 +120,7 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
         named,
         verdict,
         cured,
+        steps,
         second,
     })
 }
@@ -124,6 +129,7 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
 struct Played<'n> {
     job: Diagnosis<'n>,
     verdict: Verdict,
+    steps: Vec<Step>,
 }
 
 /// Begins a job and asks until its end.
@@ -133,8 +139,15 @@ fn begin<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, ca
     let mut person = scene.person(&system.circuit, &case.hidden, &case.draws, case.seed);
     // The person who starts the job sees the complaint; what blows then is blown.
     let _ = person.set(&case.grievance.set_up);
-    let verdict = ask(&mut job, &mut person);
-    Some(Played { job, verdict })
+    let mut steps = Vec::new();
+    let verdict = ask(&mut job, &mut person, |job| steps.extend(step(job, &case.hidden)));
+    Some(Played { job, verdict, steps })
+}
+
+/// What leads now.
+fn step(job: &Diagnosis<'_>, hidden: &Hidden) -> Option<Step> {
+    let &(group, announced) = job.posterior().groups.first()?;
+    Some(Step { minutes: job.minutes().get(), announced, right: is_hidden(job, group, hidden) })
 }
 
 /// Goes on after repairs. Nothing is carried over from the job before: this is the one place that would change if it were.

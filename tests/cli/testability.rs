@@ -37,9 +37,14 @@ fn the_report_for_programs_has_the_agreed_keys_and_every_trial_its_line() {
         "trials",
         "seed",
         "mean_minutes_proven",
+        "wrong_confident_upper",
     ];
     for key in keys {
         assert!(said[key].is_number(), "{key}: {ran}");
+    }
+    for (table, keys) in [("calibration", ["announced", "true", "trials"]), ("curve", ["p", "wrong", "mean_minutes"])] {
+        let rows = said[table].as_array().unwrap();
+        assert!(!rows.is_empty() && keys.iter().all(|key| rows[0][key].is_number()), "{table}: {ran}");
     }
     let marks = ["right", "too_broad", "wrong_confident", "misfit", "undecided"];
     let sum: f64 = marks.iter().map(|key| said[key].as_f64().unwrap()).sum();
