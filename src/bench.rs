@@ -13,6 +13,7 @@
 //! * **What is not nominal** (`draws`): parts, supply and meter as a trial draws them.
 //! * **The person** (`person`): reads, looks, and in a noisy trial blunders.
 
+mod change;
 mod complaint;
 mod dense;
 mod draws;
@@ -27,6 +28,7 @@ mod slips;
 mod switches;
 mod wired;
 
+pub use change::{Change, Difference};
 pub use complaint::{Grievance, Uses};
 pub use draws::Draws;
 pub use hidden::Hidden;

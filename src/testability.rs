@@ -10,11 +10,13 @@ mod cases;
 mod complaint;
 mod figures;
 mod mark;
+mod offered;
 mod repair;
 mod scene;
 mod trial;
 mod trust;
 
+pub use crate::bench::{Change, Difference};
 pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};
 pub use figures::{Figures, Group};
 pub use mark::Mark;

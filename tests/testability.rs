@@ -1,7 +1,8 @@
 //! Campaigns on a small install: what is counted, and that the same seed gives the same figures.
 
-use halfsplit::bench::{Draws, Hidden, MockUp, Uses};
-use halfsplit::circuit::PossibleFault;
+use halfsplit::belief::Verdict;
+use halfsplit::bench::{Change, Difference, Draws, Hidden, MockUp, Uses};
+use halfsplit::circuit::{Circuit, Edit, PossibleFault, SetUp};
 use halfsplit::document::Source;
 use halfsplit::install::{Install, load};
 use halfsplit::knowledge::Knowledge;
@@ -116,7 +117,7 @@ fn a_complaint_with_two_causes_stands_until_both_are_repaired() {
     let possible: Vec<PossibleFault> = campaign.system.possible.iter().cloned().collect();
     let at = |part: &str, mode: &str| possible.iter().position(|f| f.part_id == part && f.mode == mode).unwrap();
     let (fuse, lamp) = (at("F1", "blown"), at("lamp", "burnt-out"));
-    let both = Hidden { faults: vec![(fuse, None), (lamp, None)], weight: 1.0 };
+    let both = Hidden { faults: vec![(fuse, None), (lamp, None)], ..Hidden::nothing() };
     let uses = Uses::new(circuit, install);
     let mock_up = |hidden: &Hidden| MockUp::new(&circuit.netlist, hidden.edits(&possible), Draws::none());
     let was = uses.complaint(circuit, install, || mock_up(&both)).unwrap();
@@ -174,4 +175,74 @@ fn what_was_announced_is_held_against_what_was_true() {
     let passed: Vec<_> = campaign.trials.iter().filter_map(first).collect();
     let wrong = passed.iter().filter(|step| !step.right).count() as f64 / passed.len() as f64;
     assert!((figures.curve[0].wrong - wrong).abs() < 1e-12, "{:?}", figures.curve[0]);
+}
+
+#[test]
+fn a_system_that_differs_from_its_description_is_no_fault_of_the_catalogue() {
+    let plan = Plan { faults: Faults::Altered, trials: Some(8), ..PLAN };
+    let (campaign, again) = (run(plan), run(plan));
+    assert_eq!(campaign.trials, again.trials);
+    sums_to_one(&campaign);
+    for trial in &campaign.trials {
+        assert!(trial.hidden.is_empty() && trial.changes.len() == 1, "{trial:?}");
+        // The rule of `mark`: that the readings do not fit is right, and so is any repair of a part that it is at.
+        let there = |word: &String| {
+            let possible = campaign.system.possible.iter();
+            possible.filter(|f| trial.changes[0].parts.contains(&f.part)).any(|f| f.repair_group == *word)
+        };
+        let named = trial.repairs.iter().any(|words| words.iter().any(there));
+        match &trial.verdict {
+            Verdict::Misfit(_) => assert_eq!(trial.mark, Mark::Right, "{trial:?}"),
+            Verdict::Found(_) | Verdict::Ambiguous(_) => {
+                assert_eq!(trial.mark == Mark::Right, named, "{trial:?}");
+                assert_eq!(trial.mark == Mark::WrongConfident, !named, "{trial:?}");
+            }
+            Verdict::NoFault => assert_eq!(trial.mark, Mark::Misfit, "{trial:?}"),
+            Verdict::Open => assert_eq!(trial.mark, Mark::Undecided, "{trial:?}"),
+        }
+    }
+}
+
+#[test]
+fn what_differs_from_the_description_is_what_was_drawn() {
+    let install = small();
+    let circuit = Circuit::expand(&install).unwrap();
+    let mut rng = fastrand::Rng::with_seed(5);
+    let on = SetUp::at_rest(&circuit.netlist.controls).with(circuit.netlist.controls.ids().next().unwrap(), 1);
+    let lamp = install.parts.enumerate().find(|(_, part)| part.id == "lamp").unwrap().0;
+    let filament = circuit.elements_of[lamp][0].element;
+    let amps = |edits: &[Edit]| {
+        let mut mock_up = MockUp::new(&circuit.netlist, edits.to_vec(), Draws::none());
+        mock_up.enter(&on).unwrap();
+        mock_up.amps(filament).unwrap()
+    };
+    let mut seen = [0; 4];
+    for change in (0..200).filter_map(|_| Change::draw(&circuit, &install, &mut rng)) {
+        match change.what {
+            Difference::OtherLoad(factor) => {
+                seen[0] += 1;
+                assert!((0.4..=2.5).contains(&factor), "{change:?}");
+                // Ohm's law: the 55 W lamp has about 2.6 ohms, wires and joints some 0.1, which do not change.
+                let ratio = amps(&[]) / amps(&change.edits);
+                assert!((ratio / factor - 1.0).abs() < 0.1, "{ratio} {change:?}");
+            }
+            Difference::AddedWire(a, b, ohms) => {
+                seen[1] += 1;
+                assert!(a != b && (0.01..=0.05).contains(&ohms.get()), "{change:?}");
+                assert!(!change.parts.is_empty(), "{change:?}");
+            }
+            Difference::AddedLoad(_, ohms) => {
+                seen[2] += 1;
+                // P = U^2 / R at 12 V: 5 to 60 W.
+                assert!((5.0..=60.0).contains(&(144.0 / ohms.get())), "{change:?}");
+            }
+            Difference::LeftOut => {
+                seen[3] += 1;
+                let series = ["F1", "lamp", "K1", "S1"].contains(&install.parts[change.parts[0]].id.as_str());
+                // By hand: fuse, switch, relay and lamp all stand in the way of the lamp's current.
+                assert!(!series || amps(&change.edits).abs() < 1e-3, "{change:?}");
+            }
+        }
+    }
+    assert!(seen.iter().all(|count| *count > 10), "{seen:?}");
 }

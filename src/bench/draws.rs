@@ -34,6 +34,15 @@ impl Draws {
 
     /// Draws parts, supply and fuses of a circuit of `nominal` volts. Spreads of parts are taken `scale` times.
     pub fn new(circuit: &Circuit, nominal: Volts, scale: f64, rng: &mut Rng) -> Self {
+        Self::drawn(circuit, nominal, scale, true, rng)
+    }
+
+    /// The same with every supply at its nominal volts.
+    pub fn of_parts(circuit: &Circuit, nominal: Volts, scale: f64, rng: &mut Rng) -> Self {
+        Self::drawn(circuit, nominal, scale, false, rng)
+    }
+
+    fn drawn(circuit: &Circuit, nominal: Volts, scale: f64, strays: bool, rng: &mut Rng) -> Self {
         let charged = circuit
             .netlist
             .elements
@@ -56,7 +65,11 @@ impl Draws {
             let supplies = high > nominal.get() / SUPPLIES && high < nominal.get() * SUPPLIES;
             let drawn = unit * (range.0 + (range.1 - range.0) * rng.f64());
             draws.parts.push(part);
-            draws.emf.push(if supplies { drawn / high } else { part });
+            draws.emf.push(match (supplies, strays) {
+                (true, true) => drawn / high,
+                (true, false) => 1.0,
+                (false, _) => part,
+            });
             draws.melting.push((MELTING * gauss(rng)).exp());
         }
         draws

@@ -1,6 +1,8 @@
 //! What is hidden in a trial: faults of the catalogue, drawn by prior or visited one after the other.
 
+use super::change::Change;
 use crate::circuit::{Edit, PossibleFault};
+use crate::install::PartId;
 use crate::knowledge::Origin;
 use crate::units::Ohms;
 use fastrand::Rng;
@@ -13,6 +15,8 @@ const SEVERITIES: usize = 5;
 pub struct Hidden {
     /// Position in the list of possible faults, and the ohms of a soft one.
     pub faults: Vec<(usize, Option<Ohms>)>,
+    /// What differs from the description.
+    pub changes: Vec<Change>,
     /// Prior weight; all equal where they are drawn by it.
     pub weight: f64,
 }
@@ -20,7 +24,17 @@ pub struct Hidden {
 impl Hidden {
     /// Nothing at all.
     pub fn nothing() -> Self {
-        Self { faults: Vec::new(), weight: 1.0 }
+        Self { faults: Vec::new(), changes: Vec::new(), weight: 1.0 }
+    }
+
+    /// Whether that is so.
+    pub fn is_nothing(&self) -> bool {
+        self.faults.is_empty() && self.changes.is_empty()
+    }
+
+    /// One difference from the description.
+    pub fn change(change: Change) -> Self {
+        Self { changes: vec![change], ..Self::nothing() }
     }
 
     /// Every single fault of an origin, the soft ones at five severities that divide their range evenly on a logarithmic
@@ -33,7 +47,7 @@ impl Hidden {
                 Some(range) => (0..SEVERITIES).map(|k| Some(at(range, (k as f64 + 0.5) / SEVERITIES as f64))).collect(),
             };
             let weight = fault.weight / sizes.len() as f64;
-            all.extend(sizes.into_iter().map(|ohms| Self { faults: vec![(index, ohms)], weight }));
+            all.extend(sizes.into_iter().map(|ohms| Self { faults: vec![(index, ohms)], weight, ..Self::nothing() }));
         }
         all
     }
@@ -57,7 +71,7 @@ impl Hidden {
             };
             faults.push((chosen, possible[chosen].severity.map(|range| at(range, rng.f64()))));
         }
-        Some(Self { faults, weight: 1.0 })
+        Some(Self { faults, ..Self::nothing() })
     }
 
     /// What is left when everything is repaired that `is_made` says of its repair group.
@@ -66,7 +80,12 @@ impl Hidden {
         let stays = |(index, _): &&(usize, Option<Ohms>)| {
             possible.get(*index).is_none_or(|fault| !is_made(&fault.repair_group))
         };
-        Self { faults: self.faults.iter().filter(stays).copied().collect(), weight: self.weight }
+        let made: Vec<PartId> = possible.iter().filter(|f| is_made(&f.repair_group)).map(|f| f.part).collect();
+        Self {
+            faults: self.faults.iter().filter(stays).copied().collect(),
+            changes: self.changes.iter().filter(|c| !c.parts.iter().any(|part| made.contains(part))).cloned().collect(),
+            weight: self.weight,
+        }
     }
 
     /// The changes that it makes to the circuit.
@@ -74,7 +93,8 @@ impl Hidden {
         let of = |(index, ohms): &(usize, Option<Ohms>)| {
             possible.get(*index).map(|fault| fault.effect.edits(ohms.unwrap_or(Ohms::ZERO)))
         };
-        self.faults.iter().filter_map(of).flatten().collect()
+        let changes = self.changes.iter().flat_map(|change| change.edits.iter().cloned());
+        self.faults.iter().filter_map(of).flatten().chain(changes).collect()
     }
 }
 

@@ -109,6 +109,8 @@ pub(super) enum Hide {
     Pair,
     /// One mistake of wiring; the owner says that it never worked
     Wiring,
+    /// The system differs from its description: another load, a wire or load added, a part left out
+    Altered,
     /// Nothing: the complaint is mistaken
     None,
 }

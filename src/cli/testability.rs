@@ -57,6 +57,7 @@ fn plan(args: &Testability) -> Plan {
             Hide::Single => Faults::Single,
             Hide::Pair => Faults::Pair,
             Hide::Wiring => Faults::Wiring,
+            Hide::Altered => Faults::Altered,
             Hide::None => Faults::None,
         },
         noise: args.noise,

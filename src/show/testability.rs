@@ -2,8 +2,9 @@
 
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
 use super::text::{line, paragraph, row};
+use crate::circuit::NodeId;
 use crate::job::{Culprit, System, Taken};
-use crate::testability::{Campaign, Faults, Figures, Mark, Reliability, Stop, Trial};
+use crate::testability::{Campaign, Change, Difference, Faults, Figures, Mark, Reliability, Stop, Trial};
 use serde_json::{Value, json};
 
 /// Repairs named together that are listed at most.
@@ -90,7 +91,8 @@ pub fn json(campaign: &Campaign) -> Value {
                 "ohms": ohms.map(crate::units::Ohms::get),
             })
         };
-        hidden.faults.iter().map(one).collect::<Vec<_>>()
+        let changes = hidden.changes.iter().map(|c| change(system, c));
+        hidden.faults.iter().map(one).chain(changes).collect::<Vec<_>>()
     });
     let mut value = json!({
         "format": FORMAT,
@@ -98,6 +100,7 @@ pub fn json(campaign: &Campaign) -> Value {
         "hidden": match plan.faults { Faults::Single => "single",
             Faults::Pair => "pair",
             Faults::Wiring => "wiring",
+            Faults::Altered => "altered",
             Faults::None => "none",
         },
         "noise": plan.noise,
@@ -152,6 +155,7 @@ pub fn trace(system: &System, trial: &Trial) -> Value {
         value["ohms"] = json!(hid.ohms.map(crate::units::Ohms::get));
         value
     });
+    let changes = trial.changes.iter().map(|c| change(system, c));
     let culprits = |named: &[Culprit]| named.iter().map(|c| culprit(system, c)).collect::<Vec<_>>();
     let second = trial.second.as_ref().map(|second| {
         json!({
@@ -163,6 +167,7 @@ pub fn trace(system: &System, trial: &Trial) -> Value {
     });
     json!({
         "hidden": hidden.collect::<Vec<_>>(),
+        "changes": changes.collect::<Vec<_>>(),
         "weight": trial.weight,
         "with": set_up(system, &trial.complaint.set_up),
         "readings": readings(system, &trial.taken),
@@ -176,6 +181,22 @@ pub fn trace(system: &System, trial: &Trial) -> Value {
         "second": second,
         "cured": trial.cured,
     })
+}
+
+/// A difference from the description.
+fn change(system: &System, change: &Change) -> Value {
+    let node = |node: NodeId| system.circuit.netlist.nodes.get(node).map(|n| n.name.clone());
+    let mut value = match change.what {
+        Difference::OtherLoad(factor) => json!({"what": "another load", "times": factor}),
+        Difference::AddedWire(a, b, ohms) => {
+            json!({"what": "an added wire", "from": node(a), "to": node(b), "ohms": ohms.get()})
+        }
+        Difference::AddedLoad(at, ohms) => json!({"what": "an added load", "from": node(at), "ohms": ohms.get()}),
+        Difference::LeftOut => json!({"what": "a part left out"}),
+    };
+    let parts = change.parts.iter().filter_map(|part| system.install.parts.get(*part));
+    value["parts"] = json!(parts.map(|part| part.id.clone()).collect::<Vec<_>>());
+    value
 }
 
 fn readings(system: &System, taken: &[Taken]) -> Vec<Value> {
@@ -194,6 +215,7 @@ fn hidden(faults: Faults) -> &'static str {
         Faults::Single => "one fault hidden",
         Faults::Pair => "two faults hidden",
         Faults::Wiring => "one mistake of wiring hidden",
+        Faults::Altered => "it differs from its description",
         Faults::None => "nothing wrong, the complaint mistaken",
     }
 }

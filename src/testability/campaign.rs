@@ -19,6 +19,8 @@ pub enum Faults {
     Pair,
     /// One mistake of wiring, in an install that never worked.
     Wiring,
+    /// One difference between the system and its description: another load, something added, something left out.
+    Altered,
     /// Nothing: the complaint is mistaken.
     None,
 }
@@ -73,7 +75,7 @@ pub fn campaign(install: &Install, plan: Plan) -> Result<Campaign, Trouble> {
     let uses = Uses::new(&system.circuit, install);
     let possible: Vec<PossibleFault> = system.possible.iter().cloned().collect();
     let scene = Scene { install, uses: &uses, possible: &possible, plan };
-    let drawn = cases(&scene, &system.circuit);
+    let drawn = cases(&scene, &system);
     if drawn.cases.is_empty() {
         return Err(Trouble::NoComplaint);
     }

@@ -1,9 +1,11 @@
 //! The hidden states of a campaign: visited one after the other, or drawn by prior.
 
 use super::Faults;
+use super::offered::Readings;
 use super::scene::Scene;
-use crate::bench::{Draws, Grievance, Hidden};
+use crate::bench::{Change, Draws, Grievance, Hidden};
 use crate::circuit::Circuit;
+use crate::job::System;
 use crate::knowledge::Origin;
 use fastrand::Rng;
 
@@ -29,11 +31,12 @@ pub(super) struct Drawn {
 }
 
 /// The cases of a campaign's plan.
-pub(super) fn cases(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
+pub(super) fn cases(scene: &Scene<'_>, system: &System) -> Drawn {
+    let circuit = &system.circuit;
     match scene.plan.faults {
         Faults::Single if !scene.plan.noise => visited(scene, circuit, Origin::Wear),
         Faults::Wiring if !scene.plan.noise => visited(scene, circuit, Origin::Mistake),
-        _ => drawn(scene, circuit),
+        _ => drawn(scene, system),
     }
 }
 
@@ -60,8 +63,9 @@ fn visited(scene: &Scene<'_>, circuit: &Circuit, origin: Origin) -> Drawn {
 }
 
 /// States drawn by prior, until there are enough that somebody would complain of.
-fn drawn(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
-    let plan = scene.plan;
+fn drawn(scene: &Scene<'_>, system: &System) -> Drawn {
+    let (plan, circuit) = (scene.plan, &system.circuit);
+    let readings = (plan.faults == Faults::Altered).then(|| Readings::new(scene, system));
     let trials = plan.trials.unwrap_or(TRIALS);
     let mut rng = Rng::with_seed(plan.seed);
     let mut drawn = Drawn { cases: Vec::new(), considered: 0, detected: 0.0, unnoticed: Vec::new() };
@@ -73,9 +77,18 @@ fn drawn(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
             Faults::Single => Hidden::draw(scene.possible, 1, Origin::Wear, &mut own),
             Faults::Wiring => Hidden::draw(scene.possible, 1, Origin::Mistake, &mut own),
             Faults::Pair => Hidden::draw(scene.possible, 2, Origin::Wear, &mut own),
+            Faults::Altered => Change::draw(circuit, scene.install, &mut own).map(Hidden::change),
             Faults::None => Some(Hidden::nothing()),
         };
-        let Some(hidden) = hidden else { break };
+        let hidden = match (hidden, plan.faults) {
+            (Some(hidden), _) => hidden,
+            // There was no place for what was drawn; another one is.
+            (None, Faults::Altered) => {
+                drawn.considered += 1;
+                continue;
+            }
+            (None, _) => break,
+        };
         let draws = if plan.noise {
             Draws::new(circuit, scene.install.nominal, plan.tolerance_scale, &mut own)
         } else {
@@ -85,6 +98,9 @@ fn drawn(scene: &Scene<'_>, circuit: &Circuit) -> Drawn {
         let grievance = match plan.faults {
             Faults::None => scene.uses.mistaken(circuit, scene.install, own.usize(0..1024)),
             Faults::Single | Faults::Wiring | Faults::Pair => scene.grievance(circuit, &hidden, &draws),
+            Faults::Altered => scene
+                .grievance(circuit, &hidden, &draws)
+                .filter(|_| readings.as_ref().is_some_and(|well| well.moved_by(scene, circuit, &hidden))),
         };
         match grievance {
             Some(grievance) => drawn.cases.push(Case { hidden, grievance, draws, seed: own.u64(..) }),

@@ -2,8 +2,8 @@
 
 use super::mark::Mark;
 use super::trial::Trial;
-use crate::belief::Verdict;
 use super::trust::{Reliability, Stop, calibration, curve, upper_limit};
+use crate::belief::Verdict;
 use std::collections::BTreeMap;
 
 /// Confidence of the upper limit of wrong answers.

@@ -3,6 +3,7 @@
 use super::alike::alike;
 use crate::belief::Verdict;
 use crate::bench::Hidden;
+use crate::install::PartId;
 use crate::job::{Diagnosis, System};
 use crate::suspects::GroupId;
 
@@ -41,11 +42,16 @@ impl Mark {
 }
 
 /// Marks the verdict of a job.
+///
+/// Of a system that differs from its description nothing in the catalogue is wrong. There it is right to say that the
+/// readings do not fit, and to name anything of a part that the difference is at: that is where a person would look.
 pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> Mark {
     let system = job.system();
+    let differs = !hidden.changes.is_empty();
     let (named, single) = match verdict {
+        Verdict::Misfit(_) if differs => return Mark::Right,
         Verdict::Misfit(_) => return Mark::Misfit,
-        Verdict::NoFault if hidden.faults.is_empty() => return Mark::Right,
+        Verdict::NoFault if hidden.is_nothing() => return Mark::Right,
         Verdict::NoFault => return Mark::Misfit,
         Verdict::Open => return Mark::Undecided,
         Verdict::Found(group) => (std::slice::from_ref(group), true),
@@ -57,6 +63,9 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
     let hits = named.iter().filter(|g| words(g).iter().any(is_hidden)).count();
     if hits == 0 || single && !words(&named[0]).iter().all(is_hidden) {
         return Mark::WrongConfident;
+    }
+    if differs {
+        return Mark::Right;
     }
     // The others are looked at one by one only where they are too many to be let pass.
     let others: Vec<&GroupId> = named.iter().filter(|g| !words(g).iter().any(is_hidden)).collect();
@@ -71,14 +80,16 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
 pub(super) fn is_hidden(job: &Diagnosis<'_>, group: GroupId, hidden: &Hidden) -> bool {
     let words = &job.belief().suspects().groups()[group].repair;
     if words.is_empty() {
-        return hidden.faults.is_empty();
+        return hidden.is_nothing();
     }
     let cures = repairs(job.system(), hidden);
     words.iter().all(|word| cures.contains(&word.as_str()))
 }
 
-/// What cures a hidden state.
+/// What cures a hidden state: the repairs of its faults, and all those of a part that differs from its description.
 pub(super) fn repairs<'s>(system: &'s System, hidden: &Hidden) -> Vec<&'s str> {
-    let all = hidden.faults.iter().filter_map(|(index, _)| system.possible.iter().nth(*index));
-    all.map(|fault| fault.repair_group.as_str()).collect()
+    let faults = hidden.faults.iter().filter_map(|(index, _)| system.possible.iter().nth(*index));
+    let is_there = |part: PartId| hidden.changes.iter().any(|change| change.parts.contains(&part));
+    let there = system.possible.iter().filter(|fault| is_there(fault.part));
+    faults.chain(there).map(|fault| fault.repair_group.as_str()).collect()
 }

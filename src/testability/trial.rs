@@ -9,7 +9,7 @@ use super::repair::{Repaired, repair};
 use super::scene::Scene;
 use super::trust::Step;
 use crate::belief::Verdict;
-use crate::bench::Hidden;
+use crate::bench::{Change, Hidden};
 use crate::job::{Complaint, Culprit, Diagnosis, System, Taken};
 use crate::network::Network;
 use crate::suspects::FaultId;
@@ -29,6 +29,8 @@ pub struct Hid {
 pub struct Trial {
     /// What was hidden.
     pub hidden: Vec<Hid>,
+    /// What differs from the description.
+    pub changes: Vec<Change>,
     /// How much it counts.
     pub weight: f64,
     /// What was complained of.
@@ -109,6 +111,7 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
     });
     Some(Trial {
         hidden: hidden.faults.iter().filter_map(hid).collect(),
+        changes: hidden.changes.clone(),
         weight: hidden.weight,
         complaint: job.complaint().clone(),
         taken: job.taken().to_vec(),
