@@ -11,7 +11,7 @@ use crate::units::Minutes;
 const MOST_TESTS: usize = 60;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
-/// The same for a test that is to stand in for doubtful readings, which divide the posterior in halves.
+/// The same for a test that is to stand in for all the readings of one stay, which divide the posterior in halves.
 const SECOND_OPINION: f64 = 0.2;
 
 /// Once one repair leads, a test that tells less than this share of what the most telling one does is not asked, however cheap
@@ -105,8 +105,9 @@ impl Diagnosis<'_> {
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
             tests
         };
-        let mut ranked =
-            ranking.rank(&self.set_ups, tests, if hinge.is_some() { SECOND_OPINION } else { LEAST_BITS }, worth);
+        let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
+        let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
+        let mut ranked = ranking.rank(&self.set_ups, tests, least, worth);
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {
             let most = ranked.iter().map(|r| r.bits).fold(0.0, f64::max);
