@@ -108,6 +108,8 @@ impl Nature {
 pub struct Occasions {
     /// The words in the order in which they are offered.
     pub words: Vec<Word>,
+    /// The words that name no condition under which it could be tried (positions).
+    pub plain: Vec<usize>,
     /// Probability of each word, by nature; each row sums to 1.
     pub natures: BTreeMap<Nature, Vec<f64>>,
     /// Watts in the fault itself from which the warm row takes over.

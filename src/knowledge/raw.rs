@@ -277,6 +277,7 @@ raw! {
     RawOccasions {
         pub(super) source: Text,
         pub(super) words: Ordered<RawWord>,
+        pub(super) plain: Vec<Text>,
         pub(super) natures: Ordered<Ordered<f64>>,
         pub(super) warm: RawWarm,
     }

@@ -9,8 +9,6 @@ use serde_json::{Value, json};
 
 /// Suspects that would be looked at next.
 const NEXT: usize = 3;
-/// Keys of occasions that ask for no condition of their own.
-const PLAIN: [&str; 3] = ["always", "returned", "sometimes"];
 
 /// The verdict in words.
 pub(super) fn no_fault(out: &mut String, job: &Diagnosis<'_>) {
@@ -90,8 +88,8 @@ fn tested(job: &Diagnosis<'_>) -> Vec<(String, Vec<String>)> {
 /// The conditions in which nothing was tried.
 fn conditions(job: &Diagnosis<'_>) -> Vec<String> {
     let occasions = &job.system().install.knowledge.complaints.occasions;
-    let words = occasions.words.iter().filter(|w| !PLAIN.contains(&w.key.as_str()));
-    words.map(|w| w.says.clone()).collect()
+    let words = occasions.words.iter().enumerate().filter(|(i, _)| !occasions.plain.contains(i));
+    words.map(|(_, word)| word.says.clone()).collect()
 }
 
 /// The suspects that stand next to 'nothing wrong'.

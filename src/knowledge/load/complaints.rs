@@ -82,6 +82,13 @@ fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Repor
 
 fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     let words = said(&raw.words, report);
+    let mut plain = Vec::new();
+    for text in &raw.plain {
+        match words.iter().position(|word| word.key == text.value) {
+            Some(word) => plain.push(word),
+            None => report.unknown(text, "occasion"),
+        }
+    }
     let natures = rows(&raw.natures, &Nature::ALL, &words, report, "nature of a fault");
     if natures.len() < Nature::ALL.len() {
         report.note(&raw.source, Wrong::Missing("a row for each nature of fault"));
@@ -93,6 +100,7 @@ fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     }
     Occasions {
         words,
+        plain,
         natures,
         warm_above: quantity(&raw.warm.above, Dimension::Watts, report).unwrap_or(f64::INFINITY),
         warm_width: width,
