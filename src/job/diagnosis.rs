@@ -8,6 +8,7 @@ use crate::belief::{
 };
 use crate::choice::{Foresight, Instruments, Offer, Ranked, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::{ElementId, NodeId, SetUp};
+use crate::install::Install;
 use crate::network::{Network, Operating, Unsolvable};
 use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
@@ -96,7 +97,7 @@ impl<'n> Diagnosis<'n> {
         let carrying = carrying(network, &healthy);
         let node_of = |point| system.node(point);
         let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
-        let noise = noise(system.install.nominal.get());
+        let noise = noise(&system.install);
         let suspects = if system.speaks_of_mistakes(&complaint) { &system.mistakes_too } else { &system.suspects };
         let belief = Belief::new(network, suspects, &system.senses, noise).straying(system.strays());
         let mut job = Self {
@@ -130,7 +131,7 @@ impl<'n> Diagnosis<'n> {
         if std::ptr::eq(self.belief.suspects(), &raw const self.system.mistakes_too) {
             return false;
         }
-        let (network, noise) = (self.belief.network(), noise(self.system.install.nominal.get()));
+        let (network, noise) = (self.belief.network(), noise(&self.system.install));
         self.belief =
             Belief::new(network, &self.system.mistakes_too, &self.system.senses, noise).straying(self.system.strays());
         self.foresight = Foresight::default();
@@ -324,11 +325,11 @@ fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
 
 /// What is reckoned with besides the tolerances of parts: an open line shows anything near zero on a high-resistance meter,
 /// and what a description leaves out (rounding, contact potentials) moves a reading by some millivolts.
-fn noise(nominal: f64) -> Noise {
+fn noise(install: &Install) -> Noise {
+    let (nominal, tolerances) = (install.nominal.get(), &install.knowledge.tolerances);
     Noise {
-        floating_sigma: 0.03 * nominal,
-        // Common practice, no source.
-        leaky: 0.1,
+        floating_sigma: tolerances.open_line * nominal,
+        leaky: tolerances.open_lines_leak,
         model_floor: 0.005,
         // Engine design, words with one meaning: half of the blunders persist while the black lead or the set-up stays.
         lasting: 0.5,

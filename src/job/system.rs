@@ -51,11 +51,6 @@ pub struct SightOf {
 
 /// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.
 const TEST_LAMP: Amps = Amps::new(0.2);
-/// How the supplies move in a job during which one runs down or is charged: from 12.6 V to 10.6 V in some ten set-ups and
-/// readings. Common practice, no source.
-const SAGGING: Supplies = Supplies { own: 0.04, drift: 0.02 };
-/// The share of such jobs. Common practice, no source.
-const SAGS: f64 = 0.02;
 /// Name of the word table by which the light of a tester is judged.
 const TESTER: &str = "lamp";
 
@@ -103,8 +98,8 @@ impl System {
             leading: leading.collect(),
             internal: self.circuit.internal_spread_of.clone(),
             steady: Supplies { own: tolerances.supply_own, drift: tolerances.supply_drift },
-            sagging: SAGGING,
-            sags: SAGS,
+            sagging: Supplies { own: tolerances.supply_sag_own, drift: tolerances.supply_sag_drift },
+            sags: tolerances.supply_sags,
         }
     }
 

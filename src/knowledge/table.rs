@@ -111,6 +111,16 @@ pub struct Tolerances {
     pub supply_own: f64,
     /// Drift of it from one reading to the next, as a share.
     pub supply_drift: f64,
+    /// Share of jobs during which a supply runs down or is charged.
+    pub supply_sags: f64,
+    /// Spread of its EMF in each set-up of such a job, as a share.
+    pub supply_sag_own: f64,
+    /// Drift of it from one reading to the next in such a job, as a share.
+    pub supply_sag_drift: f64,
+    /// Spread of what a meter shows on an open line that leaks, as a share of the nominal volts.
+    pub open_line: f64,
+    /// Share of jobs in which open lines leak.
+    pub open_lines_leak: f64,
     /// Share of readings that are blunders.
     pub blunders: f64,
 }

@@ -4,7 +4,7 @@ use super::super::amount::read_quantity;
 use super::super::error::Wrong;
 use super::super::raw::{RawTable, RawTolerance, Text};
 use super::super::resolve::Report;
-use super::super::{Knowledge, LookupTable, Row, Tolerances};
+use super::super::{Knowledge, LookupTable, Row};
 use crate::units::Dimension;
 
 impl Knowledge {
@@ -46,16 +46,20 @@ impl Knowledge {
     }
 
     pub(super) fn add_tolerance(&mut self, key: &Text, raw: &RawTolerance, report: &mut Report<'_>) {
-        let Tolerances { meter_share, meter_counts, meter_ohms, supply_shared, supply_own, supply_drift, blunders } =
-            &mut self.tolerances;
+        let all = &mut self.tolerances;
         let (field, unit) = match key.value.as_str() {
-            "meter-share" => (meter_share, Dimension::Ratio),
-            "meter-counts" => (meter_counts, Dimension::Ratio),
-            "meter-ohms" => (meter_ohms, Dimension::Ohms),
-            "supply-shared" => (supply_shared, Dimension::Ratio),
-            "supply-own" => (supply_own, Dimension::Ratio),
-            "supply-drift" => (supply_drift, Dimension::Ratio),
-            "blunders" => (blunders, Dimension::Ratio),
+            "meter-share" => (&mut all.meter_share, Dimension::Ratio),
+            "meter-counts" => (&mut all.meter_counts, Dimension::Ratio),
+            "meter-ohms" => (&mut all.meter_ohms, Dimension::Ohms),
+            "supply-shared" => (&mut all.supply_shared, Dimension::Ratio),
+            "supply-own" => (&mut all.supply_own, Dimension::Ratio),
+            "supply-drift" => (&mut all.supply_drift, Dimension::Ratio),
+            "supply-sags" => (&mut all.supply_sags, Dimension::Ratio),
+            "supply-sag-own" => (&mut all.supply_sag_own, Dimension::Ratio),
+            "supply-sag-drift" => (&mut all.supply_sag_drift, Dimension::Ratio),
+            "open-line" => (&mut all.open_line, Dimension::Ratio),
+            "open-lines-leak" => (&mut all.open_lines_leak, Dimension::Ratio),
+            "blunders" => (&mut all.blunders, Dimension::Ratio),
             _ => return report.unknown(key, "tolerance"),
         };
         report.said(&raw.about, "what it is");
