@@ -2,6 +2,7 @@
 
 mod doubt;
 mod exact;
+mod open_line;
 mod whole_job;
 
 use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
@@ -229,5 +230,28 @@ fn the_same_seed_gives_the_same_misfit() {
         assert!((p(3) - p(3)).abs() < f64::EPSILON);
         // The readings were computed for this very fault: they fit.
         assert!(p(3) > 0.05 && p(4) > 0.05, "{} {}", p(3), p(4));
+    });
+}
+
+/// A blunder that lasts spoils all readings of a stay: the joint is found at once only if another stay says so too, or if none
+/// can be had.
+#[test]
+fn a_finding_wants_a_second_stay_where_there_is_one() {
+    with(|netlist, belief| {
+        let limits = Limits::default();
+        // 6 ohm in the feed of 6 ohm: 6 V before it, 6 V behind it.
+        let stay = |stay: usize| {
+            [(1, 3, 6.0), (2, 3, 0.0), (0, 1, 6.0), (0, 2, 12.0)]
+                .map(|(red, black, value)| Observation { stay, ..reading(netlist, red, black, value) })
+        };
+        let mut evidence = evidence(netlist, stay(0).to_vec());
+        let posterior = belief.update(&evidence);
+        let group = belief.suspects().list()[belief.suspects().single("feed joint", "corroded").unwrap()].group;
+        assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Open);
+        assert_eq!(belief.verdict(&posterior, &evidence, false, &limits, 1), Verdict::Found(group));
+        evidence.stays.push(evidence.stays[0].clone());
+        evidence.observations.extend(stay(1));
+        let posterior = belief.update(&evidence);
+        assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Found(group));
     });
 }

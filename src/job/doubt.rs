@@ -2,7 +2,7 @@
 
 use super::Diagnosis;
 use crate::belief::Blunder;
-use crate::choice::{Ranked, Worth};
+use crate::choice::Ranked;
 
 /// Probability from which something that may have gone wrong is named.
 const NAMED: f64 = 0.5;
@@ -22,10 +22,7 @@ impl Diagnosis<'_> {
     /// A test that tells whether an observation (position in the evidence) is to be believed, and is no repeat of it: what
     /// went wrong once may go wrong again.
     pub fn stand_in(&self, observation: usize) -> Option<Ranked> {
-        let blunder = Blunder::Reading(observation);
-        let without = self.belief().without(&self.evidence(), blunder.spoils());
-        let half = self.posterior().halfway(&without);
-        let ranked = self.ranked_by(&half, 0.0, None, &mut Worth::default());
+        let ranked = self.standing_in(&self.hanging_on(Blunder::Reading(observation)));
         let doubtful: Vec<&Blunder> = self.doubtful().map(|(blunder, _)| blunder).collect();
         ranked.into_iter().find(|r| !doubtful.iter().any(|b| self.shares(&r.test, b)))
     }

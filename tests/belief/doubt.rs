@@ -44,15 +44,15 @@ fn the_reading_that_all_others_contradict_is_in_doubt() {
         job.answer(test.clone(), volts(3.3));
         let position = job.taken().len() - 1;
         let observation = job.observation(position).expect("it was taken");
+        // While it alone speaks against the others, another test is proposed in its place.
+        let other = job.stand_in(observation).expect("a test in its place");
+        assert!(other.test.probe != test.probe || other.test.set_up != test.set_up, "a repeat: {other:?}");
         take(job, answers, FEED + 1..answers.given.len());
         assert!(job.is_doubtful(position), "{:?}", job.posterior().doubts);
         assert!(!job.is_doubtful(position - 1), "{:?}", job.posterior().doubts);
         let (blunder, share) = job.doubtful().next().expect("a doubt");
         assert_eq!(*blunder, Blunder::Reading(observation));
         assert!(share > 0.5 && share <= 1.0, "{share}");
-        if let Some(other) = job.stand_in(observation) {
-            assert!(other.test.probe != test.probe || other.test.set_up != test.set_up, "a repeat: {other:?}");
-        }
     });
 }
 

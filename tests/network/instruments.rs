@@ -1,6 +1,7 @@
 //! Instruments are part of the reading.
 
 use crate::support::circuits::{Circuit, enter, makes, near, ohms, volts};
+use crate::support::random::{Dice, board, fault, set_up};
 use halfsplit::circuit::Edit;
 use halfsplit::network::{Instrument, Network};
 
@@ -128,4 +129,34 @@ fn chatter_makes_a_reading_unsteady() {
     let state = enter(&n, &[], &n.fresh(), &c.with(&[]));
     assert!(n.measure(&state, &METER, c.id("feed"), c.id("minus")).unwrap().unsteady);
     assert!(!n.measure(&state, &METER, c.id("plus"), c.id("minus")).unwrap().unsteady);
+}
+
+/// What is said to float without a solve is what the solve with the meter in place finds: a meter between two islands closes no
+/// ring and carries nothing (Kirchhoff's current law), unless diodes that are dark close one.
+#[test]
+fn what_floats_reads_nothing_when_it_is_solved() {
+    let (mut floating, mut behind_diodes) = (0, 0);
+    for seed in 0..60 {
+        let mut dice = Dice::new(seed + 1);
+        let circuit = board(&mut dice, 3);
+        let edits = [fault(&mut dice, &circuit)];
+        let set_up = set_up(&mut dice, &circuit);
+        let network = Network::new(&circuit.netlist);
+        for branch in network.enter(&edits, &network.fresh(), &set_up).unwrap() {
+            for a in circuit.netlist.nodes.ids() {
+                for b in circuit.netlist.nodes.ids().filter(|b| *b > a) {
+                    if branch.state.voltage(a, b).is_some() {
+                        assert!(!branch.state.floats(a, b));
+                    } else if branch.state.floats(a, b) {
+                        let met = network.measure(&branch.state, &Instrument::Voltmeter(ohms(1e7)), a, b).unwrap();
+                        assert!(met.floating && met.volts.get().abs() < 1e-9, "{seed}: {met:?}");
+                        floating += 1;
+                    } else {
+                        behind_diodes += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(floating > 1000 && behind_diodes > 0, "{floating} {behind_diodes}");
 }

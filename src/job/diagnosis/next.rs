@@ -8,7 +8,7 @@ use crate::suspects::GroupId;
 use crate::units::Minutes;
 
 /// Tests after which a job ends with what it has.
-const MOST_TESTS: usize = 60;
+const MOST_TESTS: usize = 40;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
 /// The same for a test that is to stand in for all the readings of one stay, which divide the posterior in halves.
@@ -39,18 +39,15 @@ impl Diagnosis<'_> {
             return Next::Take(Box::new(first));
         }
         let evidence = self.evidence();
-        let mut ranked = self.ranked();
-        if self.taken.len() >= MOST_TESTS {
-            ranked.clear();
+        let verdict =
+            |tests_remain: bool| self.belief.verdict(&self.posterior, &evidence, tests_remain, &self.limits, self.seed);
+        // What can be said although tests remain can be said without asking which.
+        let early = verdict(true);
+        if early != Verdict::Open {
+            return Next::Stop(early);
         }
-        let remain = !ranked.is_empty();
-        match self.belief.verdict(&self.posterior, &evidence, remain, &self.limits, self.seed) {
-            Verdict::Open => match ranked.into_iter().next() {
-                Some(best) => Next::Take(Box::new(best)),
-                None => Next::Stop(Verdict::Open),
-            },
-            verdict => Next::Stop(verdict),
-        }
+        let best = if self.taken.len() < MOST_TESTS { self.ranked().into_iter().next() } else { None };
+        best.map_or_else(|| Next::Stop(verdict(false)), |best| Next::Take(Box::new(best)))
     }
 
     /// The tests that are worth taking, best first.
@@ -67,7 +64,7 @@ impl Diagnosis<'_> {
             return ranked;
         }
         if let Some(hinge) = self.unconfirmed() {
-            let ranked = self.ranked_by(&hinge.half, 0.0, Some(&hinge), &mut Worth::default());
+            let ranked = self.standing_in(&hinge);
             if !ranked.is_empty() {
                 return ranked;
             }
@@ -82,13 +79,7 @@ impl Diagnosis<'_> {
 
     /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
     /// suspect of its own.
-    pub(in crate::job) fn ranked_by(
-        &self,
-        posterior: &Posterior,
-        unknown: f64,
-        hinge: Option<&Hinge>,
-        worth: &mut Worth,
-    ) -> Vec<Ranked> {
+    fn ranked_by(&self, posterior: &Posterior, unknown: f64, hinge: Option<&Hinge>, worth: &mut Worth) -> Vec<Ranked> {
         let standing = self.standing();
         let ranking = Ranking {
             install: &self.system.install,
@@ -194,12 +185,20 @@ impl Diagnosis<'_> {
     fn weightiest(&self, few: &[GroupId], blunders: impl Iterator<Item = Blunder>) -> Option<(f64, Hinge)> {
         let evidence = self.evidence();
         let share_of = |p: &Posterior| p.groups.iter().filter(|(g, _)| few.contains(g)).map(|(_, s)| *s).sum::<f64>();
-        let without = blunders.map(|blunder| {
-            let posterior = self.belief.without(&evidence, blunder.spoils());
-            (share_of(&posterior), blunder, posterior)
-        });
-        let (share, blunder, posterior) = without.min_by(|a, b| a.0.total_cmp(&b.0))?;
-        Some((share, Hinge { blunder, half: self.posterior.halfway(&posterior) }))
+        let without = blunders.map(|blunder| (share_of(&self.belief.without(&evidence, blunder.spoils())), blunder));
+        let (share, blunder) = without.min_by(|a, b| a.0.total_cmp(&b.0))?;
+        Some((share, self.hanging_on(blunder)))
+    }
+
+    /// What the readings say with and without those that a blunder would have spoilt.
+    pub(in crate::job) fn hanging_on(&self, blunder: Blunder) -> Hinge {
+        let without = self.belief.without(&self.evidence(), blunder.spoils());
+        Hinge { half: self.posterior.halfway(&without), blunder }
+    }
+
+    /// The tests that stand in for what a blunder may have spoilt, best first.
+    pub(in crate::job) fn standing_in(&self, hinge: &Hinge) -> Vec<Ranked> {
+        self.ranked_by(&hinge.half, 0.0, Some(hinge), &mut Worth::default())
     }
 
     /// Whether a test, taken now, would be spoilt by the same lasting blunder.
