@@ -226,7 +226,7 @@ fn the_same_seed_gives_the_same_misfit() {
     with(|netlist, belief| {
         let some = evidence(netlist, vec![reading(netlist, 1, 3, 6.0), reading(netlist, 2, 3, 0.0)]);
         let posterior = belief.update(&some);
-        let p = |seed| belief.misfit(&posterior, &some, seed).p;
+        let p = |seed| belief.misfit(&posterior, &some, 1.0, seed).p;
         assert!((p(3) - p(3)).abs() < f64::EPSILON);
         // The readings were computed for this very fault: they fit.
         assert!(p(3) > 0.05 && p(4) > 0.05, "{} {}", p(3), p(4));

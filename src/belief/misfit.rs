@@ -19,12 +19,13 @@ pub(super) const DRAWS: usize = 2000;
 /// Result of the misfit test.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Misfit {
-    /// Share of simulated jobs that fit no better than the real one.
+    /// Share of simulated jobs that fit no better than the real one, or a lower limit of it.
     pub p: f64,
 }
 
-/// Simulates the job `DRAWS` times under the suspect of `track`.
-pub(super) fn test(track: &Track<'_>, fit: &Fit, scene: Scene<'_>, seed: u64) -> Misfit {
+/// Simulates the job `DRAWS` times under the suspect of `track`, or until `p` cannot come out below `enough` any more: `p` is
+/// then the least that it can be.
+pub(super) fn test(track: &Track<'_>, fit: &Fit, scene: Scene<'_>, enough: f64, seed: u64) -> Misfit {
     let actual = scene.weigh(track, fit).log;
     let mut rng = Rng::with_seed(seed);
     let mut simulated = scene.evidence.clone();
@@ -36,6 +37,9 @@ pub(super) fn test(track: &Track<'_>, fit: &Fit, scene: Scene<'_>, seed: u64) ->
         // Equal values are ties of the same discrete answers, not of rounding.
         if log <= actual + 1e-9 {
             as_bad += 1;
+            if as_bad as f64 >= enough * DRAWS as f64 {
+                break;
+            }
         }
     }
     Misfit { p: as_bad as f64 / DRAWS as f64 }

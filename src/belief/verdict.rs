@@ -67,7 +67,7 @@ impl Belief<'_> {
                 && self.leads_without_any(first, evidence, limits.lead)
                 && (!tests_remain || self.leads_without_stay(first, evidence, limits.lead_without_stay))
         };
-        if (holds || !tests_remain) && self.misfit(posterior, evidence, seed).p < limits.misfit {
+        if (holds || !tests_remain) && self.misfit(posterior, evidence, limits.misfit, seed).p < limits.misfit {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         if nothing {
@@ -119,8 +119,8 @@ impl Belief<'_> {
             && self.lasting().all(|b| without(b.spoils(), limits.lead_without_stay))
     }
 
-    /// The misfit test of the likeliest suspect.
-    pub fn misfit(&self, posterior: &Posterior, evidence: &Evidence, seed: u64) -> Misfit {
+    /// The misfit test of the likeliest suspect; it ends as soon as `p` is at least `enough` (1 for the whole of it).
+    pub fn misfit(&self, posterior: &Posterior, evidence: &Evidence, enough: f64, seed: u64) -> Misfit {
         let best = likeliest(posterior);
         // If nothing is wrong the complaint is mistaken: no circuit has to explain it.
         let nothing = best.is_some_and(|id| self.suspects().list()[id].faults.is_empty());
@@ -133,7 +133,7 @@ impl Belief<'_> {
             of(best).or_else(|| of(healthy))
         });
         match fitted {
-            Some((track, fit)) => misfit::test(track, fit, self.scene(evidence, &[]), seed),
+            Some((track, fit)) => misfit::test(track, fit, self.scene(evidence, &[]), enough, seed),
             None => Misfit { p: 0.0 },
         }
     }

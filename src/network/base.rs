@@ -6,7 +6,7 @@ use super::law::{Law, Part, Status};
 use super::linear::Linear;
 use super::point::Point;
 use super::shadow::Trace;
-use super::solver::{Factor, Port};
+use super::solver::{Factor, Plan, Port};
 use super::wiring::Wiring;
 use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
@@ -14,6 +14,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// So many factored states are kept; the oldest goes first.
 const KEPT: usize = 64;
+/// So many plans are kept.
+const PLANS: usize = 256;
 /// So many numbers in columns of inverses are kept (64 MB).
 const ROOM: usize = 8 << 20;
 
@@ -35,6 +37,8 @@ pub(super) struct Engine {
     bases: Mutex<VecDeque<Arc<Base>>>,
     /// The healthy circuit's way into each set-up.
     traces: Mutex<HashMap<Vec<usize>, Arc<Trace>>>,
+    /// Plans of factors, by the branches that the healthy circuit has not.
+    plans: Mutex<HashMap<Vec<(u32, u32)>, Arc<Plan>>>,
     room: AtomicUsize,
     pub(super) tally: Tally,
 }
@@ -69,6 +73,7 @@ impl Engine {
             wiring,
             bases: Mutex::default(),
             traces: Mutex::default(),
+            plans: Mutex::default(),
             room: AtomicUsize::new(ROOM),
             tally: Tally::default(),
         }
@@ -115,12 +120,9 @@ impl Engine {
         // The slopes of constant powers are negative; mostly the whole stays positive definite.
         let (factor, stamps) = [true, false].into_iter().find_map(|whole| {
             let stamps = stamps(&healthy, status, &linear, whole);
-            let branches: Vec<(u32, u32, f64)> = (healthy.parts.iter().zip(&stamps))
-                .filter(|(part, siemens)| part.from != part.to && **siemens != 0.0)
-                .map(|(part, siemens)| (part.from, part.to, *siemens))
-                .collect();
-            let factor = Factor::new(healthy.nodes, &branches, &islands.data).ok()?;
-            Some((factor, stamps))
+            let all = healthy.parts.iter().zip(&stamps);
+            let mut branches = all.map(|(part, siemens)| (part.from, part.to, *siemens)).collect();
+            Some((self.factor(&mut branches, &[], &islands.data)?, stamps))
         })?;
         Tally::add(&self.tally.factorizations);
         let base = Arc::new(Base {
@@ -143,6 +145,26 @@ impl Engine {
         }
         bases.push_back(Arc::clone(&base));
         Some(base)
+    }
+
+    /// Factors conductances that are listed for every branch of the healthy circuit in its order, 0 S where nothing conducts,
+    /// and then for `more`.
+    pub(super) fn factor(
+        &self,
+        stamps: &mut Vec<(u32, u32, f64)>,
+        more: &[(u32, u32, f64)],
+        pins: &[u32],
+    ) -> Option<Factor> {
+        let places: Vec<(u32, u32)> = more.iter().map(|(a, b, _)| (*a, *b)).collect();
+        stamps.extend_from_slice(more);
+        let mut plans = self.plans.lock().unwrap_or_else(PoisonError::into_inner);
+        if plans.len() >= PLANS {
+            plans.clear();
+        }
+        let plan = plans.entry(places).or_insert_with(|| Arc::new(Plan::new(self.wiring.nodes, stamps)));
+        let plan = Arc::clone(plan);
+        drop(plans);
+        Factor::new(&plan, self.wiring.nodes, stamps, pins).ok()
     }
 
     /// The column of the inverse of `base` at a port, kept while there is room.

@@ -31,16 +31,31 @@ pub(super) struct Factor {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct NotDefinite;
 
+/// Order of elimination and fill of a matrix, found once for all matrices with entries at the same places: most of the work
+/// of a factor of a few hundred nodes.
+pub(super) struct Plan(Symb);
+
+impl Plan {
+    /// The plan for `n` nodes and branches between these; what is not there in a certain matrix is given to it as 0 S.
+    pub(super) fn new(n: usize, branches: &[(u32, u32, f64)]) -> Self {
+        if n == 0 {
+            return Self(Symb::new());
+        }
+        // The ordering of this version of the package fails below three nodes.
+        Self(rsparse::schol(&assemble(n, branches, &[]), if n < 3 { -1 } else { 0 }))
+    }
+}
+
 impl Factor {
-    /// Factors the matrix of `n` nodes with conductances between them and 1 S at each pinned node.
-    pub(super) fn new(n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Result<Self, NotDefinite> {
+    /// Factors the matrix of `n` nodes with conductances between them and 1 S at each pinned node, by a plan that was made for
+    /// branches between the same nodes.
+    pub(super) fn new(plan: &Plan, n: usize, branches: &[(u32, u32, f64)], pins: &[u32]) -> Result<Self, NotDefinite> {
         if n == 0 {
             return Ok(Self { l: Sprs::zeros(0, 0, 0), order: Vec::new() });
         }
-        let matrix = assemble(n, branches, pins);
-        // The ordering of this version of the package fails below three nodes.
-        let mut symbolic: Symb = rsparse::schol(&matrix, if n < 3 { -1 } else { 0 });
-        let Nmrc { l, .. } = rsparse::chol(&matrix, &mut symbolic).map_err(|_not_positive| NotDefinite)?;
+        let mut symbolic = plan.0.clone();
+        let Nmrc { l, .. } =
+            rsparse::chol(&assemble(n, branches, pins), &mut symbolic).map_err(|_not_positive| NotDefinite)?;
         let order = match symbolic.pinv {
             Some(order) => order.iter().map(|p| p.unsigned_abs()).collect(),
             None => (0..n).collect(),

@@ -6,7 +6,7 @@ use super::islands::Islands;
 use super::law::{Part, Status};
 use super::linear::Linear;
 use super::point::Point;
-use super::solver::{Change, Factor, NOWHERE, Port};
+use super::solver::{Change, NOWHERE, Port};
 use super::wiring::Wiring;
 use std::sync::Arc;
 
@@ -221,21 +221,26 @@ impl<'e> Tangent<'e> {
 
     /// The step by a factor of the circuit itself.
     fn own(&mut self, wiring: &Wiring, status: &[Status], linear: &Linear, left: &[f64]) -> Option<Vec<f64>> {
-        let mut stamps = Vec::with_capacity(wiring.parts.len());
+        let healthy = &self.engine.wiring.parts;
+        let mut stamps: Vec<(u32, u32, f64)> = healthy.iter().map(|part| (part.from, part.to, 0.0)).collect();
+        let mut more = Vec::new();
         let mut found: Vec<(Port, Port, f64)> = Vec::new();
-        for ((part, status), branch) in wiring.parts.iter().zip(status).zip(&linear.branches) {
+        for (index, ((part, status), branch)) in wiring.parts.iter().zip(status).zip(&linear.branches).enumerate() {
             if part.from == part.to || !part.conducts(*status) {
                 continue;
             }
             let stamp = part.stamp(*status, branch.siemens);
-            stamps.push((part.from, part.to, stamp));
+            match stamps.get_mut(index) {
+                Some(place) if (place.0, place.1) == (part.from, part.to) => place.2 = stamp,
+                _ => more.push((part.from, part.to, stamp)),
+            }
             let rest = branch.siemens - stamp;
             if rest != 0.0 {
                 found.push((port(part), port(part), rest));
             }
         }
         self.draws(wiring, linear, &mut found);
-        let factor = Factor::new(wiring.nodes, &stamps, &self.islands.data).ok()?;
+        let factor = self.engine.factor(&mut stamps, &more, &self.islands.data)?;
         let mut change = Change::default();
         for (row, column, siemens) in found {
             let place = change.ports.len();
