@@ -4,6 +4,7 @@
 
 mod blunders;
 mod density;
+mod effect;
 mod evidence;
 mod fit;
 mod hearsay;
@@ -17,6 +18,7 @@ mod occasion;
 mod outlook;
 mod posterior;
 mod row;
+mod sets;
 mod strays;
 mod track;
 mod verdict;
@@ -25,7 +27,9 @@ mod weigh;
 
 pub use blunders::Blunder;
 pub use density::Noise;
-pub use evidence::{Answer, Evidence, Observation, Occasion, Probe, Seen, Senses, Shown, Sight, Timing, Vocabulary};
+pub use evidence::{
+    Answer, Evidence, Observation, Occasion, Probe, Repair, Seen, Senses, Shown, Sight, Timing, Vocabulary,
+};
 pub use hearsay::Hearsay;
 pub use misfit::Misfit;
 pub use notice::seen;

@@ -41,15 +41,40 @@ pub struct Fault {
 /// A set of faults that are present together; the empty set is 'nothing wrong'.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Suspect {
-    /// Its faults.
+    /// Its faults, ascending.
     pub faults: Vec<FaultId>,
+    /// The sizes of those soft faults that are held fast; of the others one at most is spread over its range.
+    pub pins: Vec<Pin>,
+    /// The part of that range that is meant; `None` for all of it.
+    pub range: Option<Severity>,
+    /// Whether the faults stay whatever is repaired: the repair was no good, or was made elsewhere.
+    pub stays: bool,
     /// Probability before any evidence; those of all suspects and the unknown sum to 1.
     pub prior: f64,
     /// The repair that cures it.
     pub group: GroupId,
 }
 
-/// Suspects cured by one repair.
+/// A soft fault held at one size of its range, which stands for the sizes around it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pin {
+    /// The fault.
+    pub fault: FaultId,
+    /// Its size.
+    pub ohms: Ohms,
+    /// The largest of the sizes that it stands for.
+    pub up_to: Ohms,
+}
+
+impl Pin {
+    /// The sizes that it stands for: as far below its own as above.
+    pub fn range(&self) -> Option<Severity> {
+        let low = Ohms::try_from(self.ohms.get() * self.ohms.get() / self.up_to.get()).ok()?;
+        Some(Severity { low, high: self.up_to })
+    }
+}
+
+/// Suspects cured by one repair, or by several together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Group {
     /// The repair words of its faults.
@@ -65,12 +90,15 @@ pub struct Shares {
     pub nothing: f64,
     /// Something that is not modelled.
     pub unknown: f64,
+    /// Of the jobs in which something of the catalogue is wrong, about the share in which a second fault is there too.
+    pub another: f64,
 }
 
 impl Default for Shares {
-    /// 2 % each: common practice, no source (a complaint is seldom mistaken, a description seldom wrong).
+    /// 2 % each, and a second fault in one job of ten: common practice, no source (a complaint is seldom mistaken, a
+    /// description seldom wrong; what damp or vibration has done once it has often done twice).
     fn default() -> Self {
-        Self { nothing: 0.02, unknown: 0.02 }
+        Self { nothing: 0.02, unknown: 0.02, another: 0.1 }
     }
 }
 
@@ -81,6 +109,8 @@ pub struct Suspects {
     list: IdVec<SuspectId, Suspect>,
     groups: IdVec<GroupId, Group>,
     by_repair: BTreeMap<Vec<String>, GroupId>,
+    /// Weight of all faults that are suspected.
+    weight: f64,
     shares: Shares,
 }
 
@@ -95,8 +125,14 @@ impl Suspects {
         let suspected: Vec<FaultId> = faults.ids().filter(|id| is_suspected(*id)).collect();
         let total: f64 = suspected.iter().map(|id| faults[*id].weight).sum();
         let rest = 1.0 - shares.nothing - shares.unknown;
-        let mut suspects =
-            Self { faults, list: IdVec::new(), groups: IdVec::new(), by_repair: BTreeMap::new(), shares };
+        let mut suspects = Self {
+            faults,
+            list: IdVec::new(),
+            groups: IdVec::new(),
+            by_repair: BTreeMap::new(),
+            weight: total,
+            shares,
+        };
         suspects.add(Vec::new(), shares.nothing);
         for id in suspected {
             let prior = rest * suspects.faults[id].weight / total;
@@ -107,6 +143,18 @@ impl Suspects {
 
     /// Adds a set of faults with its prior probability.
     pub fn add(&mut self, faults: Vec<FaultId>, prior: f64) -> SuspectId {
+        self.add_part(faults, Vec::new(), None, false, prior)
+    }
+
+    /// The same with soft faults that are held fast, and with part of the range of the one that is not.
+    pub fn add_part(
+        &mut self,
+        faults: Vec<FaultId>,
+        pins: Vec<Pin>,
+        range: Option<Severity>,
+        stays: bool,
+        prior: f64,
+    ) -> SuspectId {
         let mut repair: Vec<String> = faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
@@ -117,7 +165,7 @@ impl Suspects {
             self.by_repair.insert(repair, group);
             group
         };
-        let id = self.list.push(Suspect { faults, prior, group });
+        let id = self.list.push(Suspect { faults, pins, range, stays, prior, group });
         self.groups[group].members.push(id);
         id
     }
@@ -143,12 +191,49 @@ impl Suspects {
         let is = |f: &Fault| f.part == part && f.mode == mode;
         self.list.enumerate().find(|(_, s)| matches!(s.faults[..], [f] if is(&self.faults[f]))).map(|(id, _)| id)
     }
-    /// The range over which a suspect's severity is spread: that of its first soft fault.
-    pub fn severity(&self, suspect: SuspectId) -> Option<Severity> {
-        self.list[suspect].faults.iter().find_map(|f| self.faults[*f].severity)
+    /// The single repairs that make up the repair of a group.
+    pub fn repairs(&self, group: GroupId) -> Vec<GroupId> {
+        match &self.groups[group].repair[..] {
+            [] | [_] => vec![group],
+            several => several.iter().filter_map(|w| self.by_repair.get(std::slice::from_ref(w)).copied()).collect(),
+        }
     }
-    /// The edits of a suspect at one severity.
-    pub fn edits(&self, suspect: SuspectId, severity: Ohms) -> Vec<Edit> {
-        self.list[suspect].faults.iter().flat_map(|f| self.faults[*f].effect.edits(severity)).collect()
+    /// Prior probability of faults that are present together, each independent of the others.
+    pub fn prior_of(&self, faults: &[FaultId]) -> f64 {
+        let named = 1.0 - self.shares.nothing - self.shares.unknown;
+        // Over all pairs this sums to the share of jobs with a second fault: each pair is counted once.
+        let again = 2.0 * self.shares.another / named;
+        let product: f64 = faults.iter().map(|f| named * self.faults[*f].weight / self.weight).product();
+        product * again.powi(i32::try_from(faults.len()).unwrap_or(i32::MAX).saturating_sub(1))
+    }
+    /// The range over which a suspect's severity is spread: that of its first soft fault that is not held fast.
+    pub fn severity(&self, suspect: SuspectId) -> Option<Severity> {
+        let suspect = &self.list[suspect];
+        let free = |f: &&FaultId| !suspect.pins.iter().any(|pin| pin.fault == **f);
+        suspect.range.or_else(|| suspect.faults.iter().filter(free).find_map(|f| self.faults[*f].severity))
+    }
+    /// The edits of a suspect at one severity, without the faults that were `cured`.
+    pub fn edits(&self, suspect: SuspectId, severity: Ohms, cured: &[FaultId]) -> Vec<Edit> {
+        self.edits_with(suspect, severity, cured, |pin| pin.ohms)
+    }
+    /// The same with each fault that is held fast at the largest size that it stands for.
+    pub fn edits_at_most(&self, suspect: SuspectId, severity: Ohms, cured: &[FaultId]) -> Vec<Edit> {
+        self.edits_with(suspect, severity, cured, |pin| pin.up_to)
+    }
+
+    fn edits_with(
+        &self,
+        suspect: SuspectId,
+        severity: Ohms,
+        cured: &[FaultId],
+        size: impl Fn(&Pin) -> Ohms,
+    ) -> Vec<Edit> {
+        let suspect = &self.list[suspect];
+        let is_there = |f: &&FaultId| suspect.stays || !cured.contains(*f);
+        let of = |f: &FaultId| {
+            let pin = suspect.pins.iter().find(|pin| pin.fault == *f);
+            self.faults[*f].effect.edits(pin.map_or(severity, &size))
+        };
+        suspect.faults.iter().filter(is_there).flat_map(of).collect()
     }
 }

@@ -3,6 +3,7 @@
 mod doubt;
 mod exact;
 mod open_line;
+mod sets;
 mod whole_job;
 
 use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
@@ -105,8 +106,8 @@ fn probabilities_sum_to_one() {
             let posterior = belief.update(&evidence(netlist, vec![reading(netlist, 1, 2, value)]));
             let sum: f64 = posterior.probability.iter().sum::<f64>() + posterior.unknown;
             assert!((sum - 1.0).abs() < 1e-9, "{value} V: {sum}");
-            let groups: f64 = posterior.groups.iter().map(|(_, p)| p).sum::<f64>() + posterior.unknown;
-            assert!((groups - 1.0).abs() < 1e-9, "{value} V: {groups}");
+            let sets: f64 = posterior.sets.iter().map(|(_, p)| p).sum::<f64>() + posterior.unknown;
+            assert!((sets - 1.0).abs() < 1e-9, "{value} V: {sets}");
         }
     });
 }
@@ -248,10 +249,10 @@ fn a_finding_wants_a_second_stay_where_there_is_one() {
         let posterior = belief.update(&evidence);
         let group = belief.suspects().list()[belief.suspects().single("feed joint", "corroded").unwrap()].group;
         assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Open);
-        assert_eq!(belief.verdict(&posterior, &evidence, false, &limits, 1), Verdict::Found(group));
+        assert_eq!(belief.verdict(&posterior, &evidence, false, &limits, 1), Verdict::Found(vec![group]));
         evidence.stays.push(evidence.stays[0].clone());
         evidence.observations.extend(stay(1));
         let posterior = belief.update(&evidence);
-        assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Found(group));
+        assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Found(vec![group]));
     });
 }

@@ -13,12 +13,37 @@ pub struct Evidence {
     pub stays: Vec<SetUp>,
     /// Observations in the order in which they were made.
     pub observations: Vec<Observation>,
+    /// Repairs in the order in which they were made.
+    pub repairs: Vec<Repair>,
     /// When it shows, as far as it was said.
     pub occasion: Option<Occasion>,
     /// What was before: position of the word that was said.
     pub history: Option<usize>,
     /// What nobody but the customer has seen.
     pub hearsay: Option<Hearsay>,
+}
+
+/// A repair made while the job was under way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Repair {
+    /// The first stay after it (position in `Evidence::stays`, its length where there is none yet). It starts from rest: what
+    /// had blown or tripped is whole again.
+    pub before: usize,
+    /// The faults that it cures.
+    pub faults: Vec<FaultId>,
+}
+
+impl Evidence {
+    /// The faults that were cured before a stay.
+    pub(super) fn cured(&self, stay: usize) -> Vec<FaultId> {
+        let made = self.repairs.iter().filter(|repair| repair.before <= stay);
+        made.flat_map(|repair| repair.faults.iter().copied()).collect()
+    }
+
+    /// Whether a repair was made just before a stay.
+    pub(super) fn is_mended(&self, stay: usize) -> bool {
+        self.repairs.iter().any(|repair| repair.before == stay)
+    }
 }
 
 /// When something shows.

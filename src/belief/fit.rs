@@ -190,11 +190,12 @@ impl Fit {
                     let bend = bends.get(i).copied().unwrap_or(0.0);
                     let rest = row(track, ka, pa, i).map_or(0.0, Row::rest);
                     let meter = meter(&observation.answer, noise);
+                    let blur = track.blur(ka, pa, i);
                     let own = noise.model_floor * noise.model_floor + meter * meter;
                     cell.numbers.push(i);
                     cell.mean.push(*x);
                     cell.slope.push(y - x);
-                    cell.own.push((own / f64::from(observation.times) + bend * bend + rest).max(1e-24));
+                    cell.own.push((own / f64::from(observation.times) + bend * bend + blur * blur + rest).max(1e-24));
                     cell.open.push(open * open);
                 }
                 _ => cell.others.push(i),

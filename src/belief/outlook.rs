@@ -121,7 +121,7 @@ impl<'n> Belief<'n> {
     }
 
     fn alters_supply(&self, suspect: SuspectId) -> bool {
-        self.suspects().edits(suspect, Ohms::ZERO).iter().any(|edit| match edit {
+        self.suspects().edits(suspect, Ohms::ZERO, &[]).iter().any(|edit| match edit {
             Edit::Open(e) | Edit::Replace(e, _) | Edit::Series(e, _) | Edit::Stuck(e, _) => self.sources.contains(e),
             Edit::Move { element, .. } => self.sources.contains(element),
             Edit::Bridge(..) => false,
@@ -131,6 +131,7 @@ impl<'n> Belief<'n> {
     /// The place of a reading that is still to be taken, in the last stay or in a new one.
     pub fn next_place(&self, present: bool) -> (usize, usize) {
         let stays = self.seen.stays.len();
+        let present = present && !self.is_mended();
         (self.seen.observations.len(), if present { stays.saturating_sub(1) } else { stays })
     }
 
@@ -144,7 +145,7 @@ impl<'n> Belief<'n> {
         predicted: Predicted,
     ) -> (Predicted, f64) {
         let ohms = self.tracks()[suspect].points.get(point).map(|p| p.ohms).unwrap_or_default();
-        let edits = self.suspects().edits(suspect, ohms);
+        let edits = self.suspects().edits(suspect, ohms, &self.cured());
         self.moved(outlook, reading, predicted, |_| {
             Row::new(self.network(), reading.state, reading.probe, &edits, self.strays())
         })
@@ -206,7 +207,7 @@ impl<'n> Belief<'n> {
         let path = healthy.points.first()?.paths.first()?;
         let predicted = path.predicted.get(observation)?.clone();
         let taken = evidence.observations.get(observation)?;
-        let Some(state) = path.states.get(taken.stay) else { return Some(predicted) };
+        let Some(state) = path.state(taken.stay) else { return Some(predicted) };
         let reading = Reading { probe: &taken.probe, state, place: (observation, taken.stay) };
         Some(self.follow_supplies(outlook, &reading, predicted))
     }

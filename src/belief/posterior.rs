@@ -6,13 +6,15 @@ use super::fit::Fit;
 use super::inert::{Healthy, Near};
 use super::integral::{Scene, alike};
 use super::left_out::LeftOut;
+use super::sets::Set;
 use super::track::{Track, Tracks};
 use super::{Answer, Evidence, Observation, Probe, Senses, Strays};
 use crate::circuit::{ElementId, Primitive};
 use crate::index::IdVec;
 use crate::network::Network;
-use crate::suspects::{GroupId, SuspectId, Suspects};
+use crate::suspects::{FaultId, GroupId, Suspect, SuspectId, Suspects};
 use crate::units::Ohms;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// Cells a decade: the ends of the range alone, as long as they predict the same; then a coarse grid; a fine one for
@@ -23,6 +25,10 @@ const CELLS: [usize; 3] = [0, 4, 16];
 const HOPELESS: f64 = 20.7;
 /// Suspects at least this likely are refined.
 const REFINE_ABOVE: f64 = 1e-3;
+/// Share of repairs that are no good. Common practice, no source.
+const NO_GOOD: f64 = 0.05;
+/// Most faults that are looked for together.
+const MOST_TOGETHER: usize = 3;
 /// Nodes from which a circuit is large: the operating points of unlikely suspects are then not kept between observations.
 const LARGE: usize = 1000;
 /// Log-posterior below the best from which a suspect is unlikely in that sense (`ln 1e4`).
@@ -31,11 +37,18 @@ const UNLIKELY: f64 = 9.2;
 /// Keeps the predictions of all suspects, and turns evidence into a posterior.
 pub struct Belief<'n> {
     network: &'n Network<'n>,
-    suspects: &'n Suspects,
+    /// Those that the job began with, and after them every set of them that the readings have asked for.
+    suspects: Suspects,
+    /// How many the job began with.
+    singles: usize,
+    /// Which of them count now: of the sets, those that the readings ask for.
+    pub(super) active: IdVec<SuspectId, bool>,
     senses: &'n Senses,
     noise: Noise,
     strays: Strays,
     tracks: Tracks<'n>,
+    /// Rough tracks of suspects that are hopeless by themselves, from which sets are estimated.
+    pub(super) rough: BTreeMap<SuspectId, Track<'n>>,
     /// The joint densities of the suspects that are in play.
     pub(super) fits: IdVec<SuspectId, Option<Fit>>,
     /// Log-likelihood of each suspect at the last update, and the number of observations that it counts.
@@ -54,7 +67,7 @@ pub struct Belief<'n> {
 }
 
 /// Probabilities of all suspects; with the unknown they sum to 1.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Posterior {
     /// Log of the likelihood of all readings, integrated over severity.
     pub log_likelihood: IdVec<SuspectId, f64>,
@@ -66,15 +79,18 @@ pub struct Posterior {
     pub log_unknown: f64,
     /// Its probability.
     pub unknown: f64,
-    /// Repair groups with their probability, likeliest first; equal ones in order of their id.
+    /// Single repairs (and 'nothing wrong') with the probability that they are needed, likeliest first; equal ones in order of
+    /// their id. Where several faults may be there together these sum to more than 1.
     pub groups: Vec<(GroupId, f64)>,
+    /// The repairs that are needed together, with the probability that just these are.
+    pub sets: Vec<(Vec<GroupId>, f64)>,
     /// What may have gone wrong in taking the readings, with its probability, likeliest first.
     pub doubts: Vec<(Blunder, f64)>,
 }
 
 impl<'n> Belief<'n> {
     /// Starts with all suspects at their priors.
-    pub fn new(network: &'n Network<'n>, suspects: &'n Suspects, senses: &'n Senses, noise: Noise) -> Self {
+    pub fn new(network: &'n Network<'n>, suspects: &Suspects, senses: &'n Senses, noise: Noise) -> Self {
         let list = suspects.list();
         let tracks = list.ids().map(|id| Track::start(suspects, id, CELLS[0])).collect();
         let logs = list.iter().map(|s| s.prior.ln()).collect();
@@ -82,11 +98,14 @@ impl<'n> Belief<'n> {
         let healthy = Healthy::default();
         Self {
             network,
-            suspects,
+            suspects: suspects.clone(),
+            singles: list.len(),
+            active: list.iter().map(|_| true).collect(),
             senses,
             noise,
             strays: Strays::default(),
             tracks,
+            rough: BTreeMap::new(),
             fits: list.iter().map(|_| None).collect(),
             known: list.iter().map(|_| None).collect(),
             latents: Vec::new(),
@@ -110,8 +129,8 @@ impl<'n> Belief<'n> {
         self.weigh(&Evidence::default(), &[])
     }
     /// The suspects.
-    pub fn suspects(&self) -> &'n Suspects {
-        self.suspects
+    pub fn suspects(&self) -> &Suspects {
+        &self.suspects
     }
     /// The network.
     pub fn network(&self) -> &'n Network<'n> {
@@ -136,7 +155,10 @@ impl<'n> Belief<'n> {
 
     /// The posterior given `evidence`: a function of the evidence alone, whatever was entered before and taken back.
     pub fn update(&mut self, evidence: &Evidence) -> Posterior {
-        let stays = common(&self.seen.stays, &evidence.stays, |a, b| a == b);
+        let repairs = common(&self.seen.repairs, &evidence.repairs, |a, b| a == b);
+        let other = self.seen.repairs.iter().chain(&evidence.repairs);
+        let mended = other.filter(|r| !evidence.repairs[..repairs].contains(r)).map(|r| r.before).min();
+        let stays = common(&self.seen.stays, &evidence.stays, |a, b| a == b).min(mended.unwrap_or(usize::MAX));
         let observations = common(&self.seen.observations, &evidence.observations, |a, b| {
             let taken = |o: &Observation| o.answer != Answer::NotTaken;
             a.probe == b.probe && a.stay == b.stay && a.stay < stays && taken(a) == taken(b)
@@ -145,17 +167,49 @@ impl<'n> Belief<'n> {
         for id in self.suspects.list().ids() {
             // A grid that was made finer by what is now taken back starts again: nothing of that may stay.
             if self.tracks[id].grown_at > observations {
-                self.tracks[id] = Track::start(self.suspects, id, CELLS[0]);
+                self.tracks[id] = Track::start(&self.suspects, id, CELLS[0]);
             }
             self.tracks[id].truncate(stays, observations);
             self.fits[id] = None;
             self.known[id] = self.known[id].filter(|(count, _)| *count <= answered);
         }
+        for track in self.rough.values_mut() {
+            track.truncate(stays, observations);
+        }
         self.left_out.clear();
         self.seen = evidence.clone();
         self.latents = latents(evidence, &self.noise);
+        for active in self.active.iter_mut().skip(self.singles) {
+            *active = false;
+        }
         self.find_inert(evidence);
-        let best = self.follow_all(evidence);
+        let order = self.singles().chain(self.still_there(evidence)).collect();
+        let best = self.follow_all(order, f64::NEG_INFINITY, evidence);
+        let mut posterior = self.weighed_anew(best, evidence);
+        for _ in 1..MOST_TOGETHER {
+            // A complaint that outlives a repair speaks for a second fault by itself.
+            let alone = self.suspects.shares().another <= 0.0;
+            if alone || evidence.repairs.is_empty() && !self.leaves_unexplained(&posterior, evidence) {
+                break;
+            }
+            posterior = self.with_sets(&posterior, evidence);
+        }
+        for id in self.suspects.list().ids().skip(self.singles) {
+            if !self.active[id] {
+                self.tracks[id].forget_states();
+            }
+        }
+        posterior
+    }
+
+    /// Log-posterior of the likeliest suspect, up to a constant.
+    pub(super) fn best(&self) -> f64 {
+        let active = self.logs.enumerate().filter(|(id, _)| self.active[*id]);
+        active.map(|(_, log)| *log).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The posterior without the suspects that are hopeless beside the best, the likely ones on a fine grid.
+    pub(super) fn weighed_anew(&mut self, best: f64, evidence: &Evidence) -> Posterior {
         for id in self.suspects.list().ids() {
             if self.logs[id] < best - HOPELESS {
                 self.fits[id] = None;
@@ -165,11 +219,56 @@ impl<'n> Belief<'n> {
         if self.refine(&posterior, evidence) { self.weigh(evidence, &[]) } else { posterior }
     }
 
-    /// Takes the suspects that are not hopeless through all the evidence; the log-posterior of the best.
-    fn follow_all(&mut self, evidence: &Evidence) -> f64 {
-        let mut order: Vec<SuspectId> = self.suspects.list().ids().collect();
+    /// Counts a set of faults among the suspects from here on; its id, whether it was one before or not.
+    pub(super) fn admit(&mut self, set: Set, prior: f64) -> SuspectId {
+        let Set { faults, pins, range, stays } = set;
+        let same = |s: &Suspect| {
+            s.faults == faults && s.pins == pins && s.range == range && s.stays == stays
+        };
+        let known = self.suspects.list().enumerate().skip(self.singles).find(|(_, s)| same(s)).map(|(id, _)| id);
+        let id = known.unwrap_or_else(|| {
+            let id = self.suspects.add_part(faults, pins, range, stays, prior);
+            self.active.push(true);
+            self.tracks.push(Track::start(&self.suspects, id, CELLS[0]));
+            self.fits.push(None);
+            self.known.push(None);
+            self.logs.push(prior.ln());
+            self.inert.push(false);
+            id
+        });
+        self.active[id] = true;
+        id
+    }
+
+    /// What was repaired, as if it had not been: a repair may be no good, or may have been made at another place than the fault.
+    fn still_there(&mut self, evidence: &Evidence) -> Vec<SuspectId> {
+        let cured = evidence.cured(evidence.stays.len());
+        let of = |id: SuspectId| (self.suspects.list()[id].faults.clone(), self.suspects.list()[id].prior);
+        let all: Vec<(Vec<FaultId>, f64)> = self.singles().map(of).collect();
+        let repaired = all.into_iter().filter(|(faults, _)| faults.iter().any(|f| cured.contains(f)));
+        let set = |faults| Set { faults, pins: Vec::new(), range: None, stays: true };
+        repaired.map(|(faults, prior)| self.admit(set(faults), prior * NO_GOOD)).collect()
+    }
+
+    /// The faults that were cured up to now.
+    pub fn cured(&self) -> Vec<FaultId> {
+        self.seen.cured(self.seen.stays.len())
+    }
+
+    /// Whether something was repaired since the last observation.
+    pub fn is_mended(&self) -> bool {
+        self.seen.is_mended(self.seen.stays.len())
+    }
+
+    /// The suspects that the job began with, by id.
+    pub(super) fn singles(&self) -> impl Iterator<Item = SuspectId> + use<> {
+        self.suspects.list().ids().take(self.singles)
+    }
+
+    /// Takes the suspects of a list that are not hopeless through all the evidence; the log-posterior of the best of them and
+    /// `best`.
+    pub(super) fn follow_all(&mut self, mut order: Vec<SuspectId>, mut best: f64, evidence: &Evidence) -> f64 {
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
-        let mut best = f64::NEG_INFINITY;
         let large = self.network.netlist().nodes.len() > LARGE;
         for id in order {
             let prior = self.suspects.list()[id].prior.ln();
@@ -219,14 +318,14 @@ impl<'n> Belief<'n> {
             }
         }
         let near: Vec<Near> = probes.into_iter().map(|p| self.healthy.near(self.network, p)).collect();
-        for id in self.suspects.list().ids() {
+        for id in self.suspects.list().ids().take(self.singles) {
             let ends = match self.suspects.severity(id) {
                 Some(severity) => vec![severity.low, severity.high],
                 None => vec![Ohms::ZERO],
             };
             self.inert[id] = !self.suspects.list()[id].faults.is_empty()
                 && ends.into_iter().all(|ohms| {
-                    let edits = self.suspects.edits(id, ohms);
+                    let edits = self.suspects.edits(id, ohms, &[]);
                     self.healthy.is_inert(&edits) && !near.iter().any(|n| n.touches(&edits))
                 });
         }
@@ -250,8 +349,8 @@ impl<'n> Belief<'n> {
     }
 
     /// Takes a suspect through all the evidence, on a grid as soon as the ends of its range differ.
-    fn follow(&mut self, id: SuspectId, evidence: &Evidence) {
-        self.tracks[id].extend(self.network, self.suspects, self.senses, evidence);
+    pub(super) fn follow(&mut self, id: SuspectId, evidence: &Evidence) {
+        self.tracks[id].extend(self.network, &self.suspects, self.senses, evidence);
         if self.tracks[id].cells_per_decade == CELLS[0] && self.tracks[id].points.len() > 1 {
             let [low, .., high] = &self.tracks[id].points[..] else { return };
             if !alike(low, high, &self.noise) {
@@ -259,15 +358,26 @@ impl<'n> Belief<'n> {
                 return;
             }
         }
-        self.tracks[id].add_rows(self.network, self.suspects, evidence, &self.strays);
+        self.tracks[id].add_rows(self.network, &self.suspects, evidence, &self.strays);
     }
 
     fn regrid(&mut self, id: SuspectId, cells: usize, evidence: &Evidence) {
-        let mut track = Track::start(self.suspects, id, cells);
+        let mut track = Track::start(&self.suspects, id, cells);
         track.grown_at = evidence.observations.len();
-        track.extend(self.network, self.suspects, self.senses, evidence);
-        track.add_rows(self.network, self.suspects, evidence, &self.strays);
+        track.extend(self.network, &self.suspects, self.senses, evidence);
+        track.add_rows(self.network, &self.suspects, evidence, &self.strays);
         self.tracks[id] = track;
+    }
+
+    /// Of each suspect that the job began with, whether it is ruled out, by itself and in every set that it belongs to.
+    pub fn out(&self, posterior: &Posterior) -> IdVec<SuspectId, bool> {
+        let list = self.suspects.list();
+        let left: BTreeSet<FaultId> = (list.enumerate().skip(self.singles))
+            .filter(|(id, _)| self.active[*id] && !posterior.ruled_out(*id))
+            .flat_map(|(_, set)| set.faults.iter().copied())
+            .collect();
+        let out = |id: SuspectId| posterior.ruled_out(id) && !list[id].faults.iter().any(|f| left.contains(f));
+        self.singles().map(out).collect()
     }
 
     /// The posterior of the last evidence with some observations left out (no new predictions are made).
@@ -296,6 +406,21 @@ impl<'n> Belief<'n> {
     }
 }
 
+/// Sets of faults that the evidence no longer asks for are not compared: they are listed, and count for nothing.
+impl PartialEq for Posterior {
+    fn eq(&self, other: &Self) -> bool {
+        let counted = |p: &Self| p.log_likelihood.iter().rposition(|log| log.is_finite()).map_or(0, |last| last + 1);
+        let count = counted(self);
+        let same = |a: &IdVec<SuspectId, f64>, b: &IdVec<SuspectId, f64>| a.iter().take(count).eq(b.iter().take(count));
+        count == counted(other)
+            && same(&self.log_likelihood, &other.log_likelihood)
+            && same(&self.probability, &other.probability)
+            && self.severities.iter().take(count).eq(other.severities.iter().take(count))
+            && (self.log_unknown, self.unknown) == (other.log_unknown, other.unknown)
+            && (&self.groups, &self.sets, &self.doubts) == (&other.groups, &other.sets, &other.doubts)
+    }
+}
+
 impl Posterior {
     /// Halfway between this one and another of the same suspects.
     #[must_use]
@@ -304,6 +429,10 @@ impl Posterior {
         let mut groups = self.groups.clone();
         for (group, share) in &mut groups {
             *share = mix(*share, other.groups.iter().find(|(g, _)| g == group).map_or(0.0, |(_, s)| *s));
+        }
+        let mut sets = self.sets.clone();
+        for (set, share) in &mut sets {
+            *share = mix(*share, other.sets.iter().find(|(s, _)| s == set).map_or(0.0, |(_, s)| *s));
         }
         groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         let severities = self.severities.enumerate().map(|(id, own)| {
@@ -316,8 +445,26 @@ impl Posterior {
             severities: severities.collect(),
             unknown: mix(self.unknown, other.unknown),
             groups,
+            sets,
             ..self.clone()
         }
+    }
+
+    /// Probability that at least one of these single repairs is needed.
+    pub fn any_of(&self, groups: &[GroupId]) -> f64 {
+        let sets = self.sets.iter().filter(|(set, _)| set.iter().any(|g| groups.contains(g)));
+        sets.map(|(_, share)| share).sum()
+    }
+
+    /// Probability that all of these single repairs are needed, and no other.
+    pub fn just(&self, groups: &[GroupId]) -> f64 {
+        let same = |set: &[GroupId]| set.len() == groups.len() && set.iter().all(|g| groups.contains(g));
+        self.sets.iter().filter(|(set, _)| same(set)).map(|(_, share)| share).sum()
+    }
+
+    /// Probability that a single repair is needed.
+    pub fn share(&self, group: GroupId) -> f64 {
+        self.groups.iter().find(|(g, _)| *g == group).map_or(0.0, |(_, share)| *share)
     }
 
     /// Log-likelihood of the suspect that explains the readings best, 'something not modelled' left aside.

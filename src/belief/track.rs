@@ -6,7 +6,7 @@ use super::{Answer, Evidence, Probe, Seen, Senses, Strays, Vocabulary};
 use crate::circuit::{Edit, ElementId, SetUp};
 use crate::index::IdVec;
 use crate::network::{ElementState, Instrument, Memory, Network, Operating};
-use crate::suspects::{Grid, SuspectId, Suspects};
+use crate::suspects::{FaultId, Grid, SuspectId, Suspects};
 use crate::units::Ohms;
 use std::cell::OnceCell;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -38,8 +38,8 @@ pub struct Path<'n> {
     pub weight: f64,
     /// The operating point with all controls at rest, made when first asked for.
     rest: OnceCell<Option<Rc<Operating<'n>>>>,
-    /// The operating point of each stay.
-    pub states: Vec<Rc<Operating<'n>>>,
+    /// The operating point of each stay; `None` where it was let go of.
+    states: Vec<Option<Rc<Operating<'n>>>>,
     /// Watts that the faults themselves turn into heat in each stay.
     pub heats: Vec<f64>,
     /// What each observation should have been.
@@ -70,6 +70,9 @@ pub struct Track<'n> {
     pub(super) grown_at: usize,
     /// Its severities, ascending; one for a hard suspect.
     pub points: Vec<Point<'n>>,
+    /// The same with every fault that is held fast at the largest size that it stands for.
+    pub(super) at_most: Option<Box<Self>>,
+    is_at_most: bool,
 }
 
 /// The tracks of all suspects, kept between readings.
@@ -92,18 +95,59 @@ impl<'n> Track<'n> {
             rows: Vec::new(),
             regimes: Vec::new(),
         };
-        let points = grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
-        Self { suspect, cells_per_decade, grown_at: 0, points }
+        let points: Vec<Point<'n>> =
+            grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
+        let track = Self { suspect, cells_per_decade, grown_at: 0, points, at_most: None, is_at_most: false };
+        let holds = !suspects.list()[suspect].pins.is_empty();
+        let at_most = holds.then(|| Box::new(Self { is_at_most: true, ..track.clone() }));
+        Self { at_most, ..track }
+    }
+
+    /// The edits in each stay.
+    fn edits(&self, suspects: &Suspects, ohms: Ohms, evidence: &Evidence) -> Vec<Rc<Vec<Edit>>> {
+        let of = |cured: &[FaultId]| {
+            if self.is_at_most {
+                suspects.edits_at_most(self.suspect, ohms, cured)
+            } else {
+                suspects.edits(self.suspect, ohms, cured)
+            }
+        };
+        let whole = Rc::new(of(&[]));
+        let at = |stay: usize| {
+            let cured = evidence.cured(stay);
+            if cured.is_empty() { Rc::clone(&whole) } else { Rc::new(of(&cured)) }
+        };
+        (0..evidence.stays.len()).map(at).collect()
+    }
+
+    /// Standard deviation of a number by the sizes that the faults held fast stand for.
+    pub(super) fn blur(&self, k: usize, p: usize, observation: usize) -> f64 {
+        let Some(other) = &self.at_most else { return 0.0 };
+        let path = |track: &Self| Some(track.points.get(k)?.paths.get(p)?.predicted.get(observation)?.clone());
+        match (path(self), path(other)) {
+            // Even over a range: what lies between its middle and its end is half of it.
+            (Some(Predicted::Number { mean: a, .. }), Some(Predicted::Number { mean: b, .. })) => {
+                2.0 * (b - a).abs() / 12_f64.sqrt()
+            }
+            _ => 0.0,
+        }
     }
 
     /// Forgets all stays and observations past the given counts.
     pub fn truncate(&mut self, stays: usize, observations: usize) {
         for path in self.points.iter_mut().flat_map(|p| &mut p.paths) {
             path.states.truncate(stays);
+            // What comes next starts from the last one.
+            if path.last().is_none() {
+                path.states.clear();
+            }
             path.regimes.truncate(stays);
             path.heats.truncate(stays);
             path.predicted.truncate(observations);
             path.rows.truncate(observations);
+        }
+        if let Some(other) = &mut self.at_most {
+            other.truncate(stays, observations);
         }
     }
 
@@ -123,7 +167,7 @@ impl<'n> Track<'n> {
             if !self.is_anchor(k) {
                 continue;
             }
-            let edits = suspects.edits(self.suspect, self.points[k].ohms);
+            let edits = self.edits(suspects, self.points[k].ohms, evidence);
             for path in &mut self.points[k].paths {
                 path.rows.resize(path.predicted.len(), None);
                 for (i, row) in path.rows.iter_mut().enumerate().filter(|(_, row)| row.is_none()) {
@@ -133,8 +177,8 @@ impl<'n> Track<'n> {
                         Some(Predicted::Number { floating: false, unsteady: false, .. })
                     );
                     *row = if number {
-                        let state = path.states.get(observation.stay);
-                        state.map(|s| Rc::new(Row::new(network, s, &observation.probe, &edits, strays)))
+                        let at = path.states.get(observation.stay).and_then(Option::as_ref).zip(edits.get(observation.stay));
+                        at.map(|(s, edits)| Rc::new(Row::new(network, s, &observation.probe, edits, strays)))
                     } else {
                         Some(Rc::default())
                     };
@@ -163,13 +207,29 @@ impl<'n> Track<'n> {
                 path.rest.take();
             }
         }
+        if let Some(other) = &mut self.at_most {
+            other.forget_states();
+        }
+    }
+
+    /// Lets go of all operating points but the last, from which the next stay is entered. Nothing can be asked of an earlier stay
+    /// any more: for tracks that are never given rows.
+    pub(super) fn keep_last_state(&mut self) {
+        for path in self.points.iter_mut().flat_map(|p| &mut p.paths) {
+            let before = path.states.len().saturating_sub(1);
+            path.states.iter_mut().take(before).for_each(|state| *state = None);
+        }
     }
 
     /// Takes the track through the stays and observations that it has not seen yet.
     pub fn extend(&mut self, network: &'n Network<'n>, suspects: &Suspects, senses: &Senses, evidence: &Evidence) {
         let healthy = suspects.list()[self.suspect].faults.is_empty();
-        for point in &mut self.points {
-            let edits = suspects.edits(self.suspect, point.ohms);
+        if let Some(other) = &mut self.at_most {
+            other.extend(network, suspects, senses, evidence);
+        }
+        for k in 0..self.points.len() {
+            let edits = self.edits(suspects, self.points[k].ohms, evidence);
+            let point = &mut self.points[k];
             let seen = |p: &Path<'_>| p.predicted.len() >= evidence.observations.len();
             if !point.paths.is_empty() && point.paths.iter().all(seen) {
                 continue;
@@ -179,22 +239,24 @@ impl<'n> Track<'n> {
                 path.regimes.truncate(done);
                 path.heats.truncate(done);
             }
-            for stay in evidence.stays.iter().skip(done) {
+            for (n, (stay, edits)) in evidence.stays.iter().zip(&edits).enumerate().skip(done) {
+                let mended = evidence.is_mended(n);
                 point.paths = std::mem::take(&mut point.paths)
                     .into_iter()
-                    .flat_map(|path| path.enter(network, &edits, stay))
+                    .flat_map(|path| path.enter(network, edits, stay, mended))
                     .collect();
             }
             for path in &mut point.paths {
                 for observation in evidence.observations.iter().skip(path.predicted.len()) {
-                    let Some(state) = path.states.get(observation.stay) else { break };
+                    let at = path.state(observation.stay).zip(edits.get(observation.stay));
+                    let Some((state, edits)) = at else { break };
                     // What was not taken says nothing; only the healthy circuit's value is shown to the person.
                     if observation.answer == Answer::NotTaken && !healthy {
                         path.predicted.push(Predicted::Words(Vec::new()));
                         continue;
                     }
                     let predicted =
-                        predict(network, senses, state, &observation.probe, |e| path.at_rest(network, &edits, e));
+                        predict(network, senses, state, &observation.probe, |e| path.at_rest(network, edits, e));
                     path.predicted.push(predicted);
                 }
             }
@@ -214,9 +276,14 @@ impl<'n> Point<'n> {
 }
 
 impl<'n> Path<'n> {
+    /// The operating point of a stay, if it was not let go of.
+    pub fn state(&self, stay: usize) -> Option<&Rc<Operating<'n>>> {
+        self.states.get(stay)?.as_ref()
+    }
+
     /// The operating point of the last stay.
     pub fn last(&self) -> Option<&Rc<Operating<'n>>> {
-        self.states.last()
+        self.states.last()?.as_ref()
     }
 
     /// Whether everything has switched alike in two paths.
@@ -239,8 +306,9 @@ impl<'n> Path<'n> {
         rest.as_ref().map_or(ElementState::Plain, |state| state.state(element))
     }
 
-    fn enter(self, network: &'n Network<'n>, edits: &[Edit], stay: &SetUp) -> Vec<Self> {
-        let Ok(branches) = network.enter(edits, &self.memory(network), stay) else {
+    fn enter(self, network: &'n Network<'n>, edits: &[Edit], stay: &SetUp, mended: bool) -> Vec<Self> {
+        let memory = if mended { network.fresh() } else { self.memory(network) };
+        let Ok(branches) = network.enter(edits, &memory, stay) else {
             return Vec::new();
         };
         branches
@@ -250,7 +318,7 @@ impl<'n> Path<'n> {
                 path.weight *= b.weight;
                 path.regimes.push(regime(path.regimes.last(), &b.state));
                 path.heats.push(own_heat(edits, &b.state));
-                path.states.push(Rc::new(b.state));
+                path.states.push(Some(Rc::new(b.state)));
                 path
             })
             .collect()

@@ -14,6 +14,8 @@ pub struct Limits {
     /// The same when all readings are left out that one lasting blunder would have spoilt: those of one stay of the black lead
     /// or of the set-up. It is less likely than a single one.
     pub lead_without_stay: f64,
+    /// Probability that what is certain is all, from which nothing more is looked for as long as tests remain.
+    pub alone: f64,
     /// Most repair groups that may be named together.
     pub few: usize,
     /// The readings do not fit below this `p`.
@@ -22,19 +24,21 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { hold: 0.998, lead: 0.95, lead_without_stay: 0.8, few: 4, misfit: 0.001 }
+        Self { hold: 0.998, lead: 0.95, lead_without_stay: 0.8, alone: 0.5, few: 4, misfit: 0.001 }
     }
 }
 
 /// What can be said.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verdict {
-    /// One repair.
-    Found(GroupId),
-    /// A few that no test can tell apart.
+    /// Repairs that are needed, each of them for certain.
+    Found(Vec<GroupId>),
+    /// A few of which one at least is needed, and that no test can tell apart.
     Ambiguous(Vec<GroupId>),
     /// The complaint cannot be reproduced, and every reading that a fault would need is right.
     NoFault,
+    /// What was complained of works again after a repair.
+    Cured,
     /// Nothing fits; the observation that surprises most, if there is one.
     Misfit(Option<usize>),
     /// Nothing yet.
@@ -52,20 +56,19 @@ impl Belief<'_> {
         limits: &Limits,
         seed: u64,
     ) -> Verdict {
-        let Some(&(first, share)) = posterior.groups.first() else { return Verdict::Open };
+        let Some(&(first, _)) = posterior.groups.first() else { return Verdict::Open };
         // The unknown leads once it outweighs everything that has a name: while many are left, each of them is small. A rare
         // complaint alone can do that, which says little while tests remain.
         if posterior.unknown > 0.5 && (!tests_remain || posterior.unknown >= limits.lead) {
             return Verdict::Misfit(self.surprise(posterior, evidence));
         }
         let nothing = self.is_nothing(first);
+        let certain = self.certain(posterior, evidence, tests_remain, limits);
         let holds = if nothing {
             self.is_sure_of_nothing(posterior, evidence, limits)
         } else {
-            // A second opinion from another stay is asked for as long as there is one to be had.
-            share >= limits.hold
-                && self.leads_without_any(first, evidence, limits.lead)
-                && (!tests_remain || self.leads_without_stay(first, evidence, limits.lead_without_stay))
+            // While something more is probably wrong besides, it is looked for.
+            !certain.is_empty() && (!tests_remain || posterior.just(&certain) >= limits.alone)
         };
         if (holds || !tests_remain) && self.misfit(posterior, evidence, limits.misfit, seed).p < limits.misfit {
             return Verdict::Misfit(self.surprise(posterior, evidence));
@@ -75,18 +78,45 @@ impl Belief<'_> {
             return if holds && evidence.hearsay.is_some() { Verdict::NoFault } else { Verdict::Open };
         }
         if holds {
-            return Verdict::Found(first);
+            return Verdict::Found(certain);
         }
-        if !tests_remain {
-            let mut sum = 0.0;
-            let mut few = Vec::new();
-            for (group, share) in posterior.groups.iter().take(limits.few) {
-                sum += share;
-                few.push(*group);
-                if sum >= limits.hold {
-                    let faulty = few.iter().all(|g| !self.is_nothing(*g));
-                    return if faulty { Verdict::Ambiguous(few) } else { Verdict::Open };
-                }
+        if tests_remain { Verdict::Open } else { self.ambiguous(posterior, limits) }
+    }
+
+    /// The single repairs that are needed for certain.
+    fn certain(
+        &self,
+        posterior: &Posterior,
+        evidence: &Evidence,
+        tests_remain: bool,
+        limits: &Limits,
+    ) -> Vec<GroupId> {
+        let leads = |group: &GroupId| {
+            !self.is_nothing(*group)
+                && self.leads_without_any(*group, evidence, limits.lead)
+                // A second opinion from another stay is asked for as long as there is one to be had.
+                && (!tests_remain || self.leads_without_stay(*group, evidence, limits.lead_without_stay))
+        };
+        let holding = posterior.groups.iter().filter(|(_, share)| *share >= limits.hold);
+        holding.map(|(group, _)| *group).filter(leads).collect()
+    }
+
+    /// The fewest repairs of which one at least is needed for certain, if they are few.
+    fn ambiguous(&self, posterior: &Posterior, limits: &Limits) -> Verdict {
+        let mut few: Vec<GroupId> = Vec::new();
+        while few.len() < limits.few {
+            let more = |group: GroupId| {
+                let mut with = few.clone();
+                with.push(group);
+                posterior.any_of(&with)
+            };
+            let rest = posterior.groups.iter().map(|(group, _)| *group).filter(|g| !few.contains(g));
+            let next = rest.map(|g| (more(g), g)).max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+            let Some((sum, group)) = next else { break };
+            few.push(group);
+            if sum >= limits.hold {
+                let faulty = few.iter().all(|g| !self.is_nothing(*g));
+                return if faulty { Verdict::Ambiguous(few) } else { Verdict::Open };
             }
         }
         Verdict::Open
@@ -103,7 +133,7 @@ impl Belief<'_> {
     }
 
     fn leads(&self, group: GroupId, evidence: &Evidence, left_out: &[usize], lead: f64) -> bool {
-        self.without(evidence, left_out).groups.first().is_some_and(|(g, p)| *g == group && *p >= lead)
+        self.without(evidence, left_out).share(group) >= lead
     }
 
     /// The same for 'nothing wrong', which stands against the customer's word: that alone is not left out.

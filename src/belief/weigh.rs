@@ -4,8 +4,9 @@ use super::density::of_unknown;
 use super::integral::Weighed;
 use super::track::Track;
 use super::{Belief, Blunder, Evidence, Posterior, hearsay, occasion};
-use crate::index::IdVec;
-use crate::suspects::{GroupId, SuspectId};
+use crate::index::{Id, IdVec};
+use crate::suspects::{FaultId, GroupId, Suspect, SuspectId};
+use std::collections::BTreeMap;
 
 /// Suspects at least this likely are asked which readings they doubt.
 const DOUBTING: f64 = 1e-4;
@@ -20,6 +21,9 @@ impl Belief<'_> {
             .tracks()
             .iter()
             .map(|t| {
+                if !self.active[t.suspect] {
+                    return Weighed { log: f64::NEG_INFINITY, ..even(t) };
+                }
                 let read = if self.inert[t.suspect] {
                     Weighed { log: healthy, ..even(t) }
                 } else {
@@ -73,12 +77,19 @@ impl Belief<'_> {
         let top = logs.iter().copied().fold(unknown, f64::max);
         let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
         let probability: IdVec<SuspectId, f64> = logs.iter().map(|l| (l - top).exp() / total).collect();
-        let mut groups: Vec<(GroupId, f64)> = self
-            .suspects()
-            .groups()
-            .enumerate()
-            .map(|(id, g)| (id, g.members.iter().map(|s| probability[*s]).sum()))
-            .collect();
+        let cured = self.cured();
+        let mut sets: BTreeMap<Vec<GroupId>, f64> = BTreeMap::new();
+        for (id, p) in probability.enumerate().filter(|(_, p)| **p > 0.0) {
+            *sets.entry(self.needed(id, &cured)).or_default() += p;
+        }
+        let all = self.suspects().groups();
+        let mut groups: Vec<(GroupId, f64)> = all.ids().map(|id| (id, 0.0)).collect();
+        for (set, share) in &sets {
+            for group in set {
+                groups[group.position()].1 += share;
+            }
+        }
+        groups.retain(|(id, _)| all[*id].repair.len() < 2);
         groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         Posterior {
             doubts: self.doubts(weighed, &probability),
@@ -88,6 +99,34 @@ impl Belief<'_> {
             log_unknown,
             unknown: (unknown - top).exp() / total,
             groups,
+            sets: sets.into_iter().collect(),
+        }
+    }
+
+    /// The single repairs that a suspect still needs, those that were made left out; for none, 'nothing wrong'.
+    pub(super) fn needed(&self, suspect: SuspectId, cured: &[FaultId]) -> Vec<GroupId> {
+        let Suspect { faults, stays, group, .. } = &self.suspects().list()[suspect];
+        if cured.is_empty() || *stays || !faults.iter().any(|f| cured.contains(f)) {
+            return self.suspects().repairs(*group);
+        }
+        let left: Vec<&str> = (faults.iter().filter(|f| !cured.contains(f)))
+            .map(|f| self.suspects().faults()[*f].repair.as_str())
+            .collect();
+        let repairs = self.suspects().repairs(*group).into_iter();
+        let mut still: Vec<GroupId> = repairs
+            .filter(|g| self.suspects().groups()[*g].repair.iter().any(|word| left.contains(&word.as_str())))
+            .collect();
+        if still.is_empty() {
+            still.extend(self.suspects().list().iter().next().map(|nothing| nothing.group));
+        }
+        still
+    }
+
+    /// One name for what a suspect still needs: hypotheses that need the same have the same.
+    pub fn name_of_need(&self, suspect: SuspectId) -> GroupId {
+        match self.needed(suspect, &self.cured())[..] {
+            [one] => one,
+            _ => self.suspects().list()[suspect].group,
         }
     }
 

@@ -31,17 +31,19 @@ impl<'n> Foresight<'n> {
         present: bool,
     ) -> Option<Rc<Operating<'n>>> {
         let path = hypothesis.path_of(belief)?;
-        if present && let Some(last) = path.last() {
+        if present
+            && !belief.is_mended()
+            && let Some(last) = path.last() {
             return Some(Rc::clone(last));
         }
         let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
-        let memory = path.memory(belief.network());
+        let memory = if belief.is_mended() { belief.network().fresh() } else { path.memory(belief.network()) };
         let positions = set_up.positions.iter().copied().collect();
         let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions);
         if let Some(state) = self.known.borrow().get(&key) {
             return state.clone();
         }
-        let edits = belief.suspects().edits(hypothesis.suspect, ohms);
+        let edits = belief.suspects().edits(hypothesis.suspect, ohms, &belief.cured());
         // Of a race only the likelier outcome is looked at: it decides which test is asked, not what its answer means.
         let state = belief.network().enter(&edits, &key.2, set_up).ok().and_then(|branches| {
             branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
@@ -64,7 +66,7 @@ impl<'n> Foresight<'n> {
     ) -> Option<Predicted> {
         let path = hypothesis.path_of(belief)?;
         let point = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?;
-        let edits = belief.suspects().edits(hypothesis.suspect, point.ohms);
+        let edits = belief.suspects().edits(hypothesis.suspect, point.ohms, &belief.cured());
         let at_rest = |e| path.at_rest(belief.network(), &edits, e);
         Some(predict(belief.network(), belief.senses(), state, probe, at_rest))
     }

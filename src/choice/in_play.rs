@@ -44,13 +44,14 @@ pub fn in_play(belief: &Belief<'_>, posterior: &Posterior) -> Vec<Hypothesis> {
         }
         let probability = posterior.probability[suspect];
         left -= probability;
+        let group = belief.name_of_need(suspect);
         for (point, share) in representatives(&posterior.severities[suspect]) {
             let paths = &belief.tracks()[suspect].points[point].paths;
             let total: f64 = paths.iter().map(|p| p.weight).sum();
             for (path, p) in paths.iter().enumerate() {
                 all.push(Hypothesis {
                     suspect,
-                    group: belief.suspects().list()[suspect].group,
+                    group,
                     point,
                     path,
                     weight: probability * share * p.weight / total,

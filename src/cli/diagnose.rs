@@ -120,7 +120,7 @@ fn close(job: &Diagnosis<'_>, next: &Next, unused: &[String], output: &Output) -
         }
     }
     match verdict {
-        Verdict::Found(_) | Verdict::Ambiguous(_) | Verdict::NoFault => Ending::Good,
+        Verdict::Found(_) | Verdict::Ambiguous(_) | Verdict::NoFault | Verdict::Cured => Ending::Good,
         Verdict::Misfit(_) | Verdict::Open => Ending::NoVerdict,
     }
 }

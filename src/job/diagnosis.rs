@@ -4,13 +4,13 @@ mod next;
 
 use super::{Complaint, Fact, System};
 use crate::belief::{
-    Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Verdict,
+    Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Repair, Verdict,
 };
 use crate::choice::{Foresight, Instruments, Offer, Ranked, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::install::Install;
 use crate::network::{Network, Operating, Unsolvable};
-use crate::suspects::{GroupId, SuspectId};
+use crate::suspects::{FaultId, GroupId, SuspectId};
 use crate::units::Minutes;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -63,6 +63,8 @@ pub fn meter_sigma(volts: f64) -> f64 {
 pub struct Diagnosis<'n> {
     system: &'n System,
     belief: Belief<'n>,
+    /// Mistakes of wiring are among the suspects.
+    mistakes: bool,
     offer: Offer,
     instruments: Instruments,
     limits: Limits,
@@ -73,6 +75,8 @@ pub struct Diagnosis<'n> {
     live: BTreeSet<NodeId>,
     complaint: Complaint,
     taken: Vec<Taken>,
+    /// Repairs: how much had been taken before each, and what it cured.
+    repairs: Vec<(usize, Vec<FaultId>)>,
     told: Vec<Told>,
     posterior: Posterior,
     foresight: Foresight<'n>,
@@ -98,12 +102,14 @@ impl<'n> Diagnosis<'n> {
         let node_of = |point| system.node(point);
         let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         let noise = noise(&system.install);
-        let suspects = if system.speaks_of_mistakes(&complaint) { &system.mistakes_too } else { &system.suspects };
+        let mistakes = system.speaks_of_mistakes(&complaint);
+        let suspects = if mistakes { &system.mistakes_too } else { &system.suspects };
         let belief = Belief::new(network, suspects, &system.senses, noise).straying(system.strays());
         let mut job = Self {
             posterior: belief.prior(),
             system,
             belief,
+            mistakes,
             offer,
             instruments,
             limits: Limits::default(),
@@ -118,6 +124,7 @@ impl<'n> Diagnosis<'n> {
             foresight: Foresight::default(),
             worth: RefCell::default(),
             taken: Vec::new(),
+            repairs: Vec::new(),
         };
         for taken in complained(system, &job.complaint) {
             job.taken.push(taken);
@@ -128,9 +135,10 @@ impl<'n> Diagnosis<'n> {
 
     /// Counts mistakes of wiring among the suspects from here on: when nothing else fits. `false` when they were already.
     pub fn ask_mistakes_in(&mut self) -> bool {
-        if std::ptr::eq(self.belief.suspects(), &raw const self.system.mistakes_too) {
+        if self.mistakes {
             return false;
         }
+        self.mistakes = true;
         let (network, noise) = (self.belief.network(), noise(&self.system.install));
         self.belief =
             Belief::new(network, &self.system.mistakes_too, &self.system.senses, noise).straying(self.system.strays());
@@ -181,8 +189,14 @@ impl<'n> Diagnosis<'n> {
     /// The observations as evidence: a new stay wherever the set-up changes. What was not taken is none.
     pub fn evidence(&self) -> Evidence {
         let mut evidence = Evidence::default();
-        for taken in self.taken.iter().filter(|t| t.answer != Answer::NotTaken) {
-            if evidence.stays.last() != Some(&taken.test.set_up) {
+        let mut repairs = self.repairs.iter().peekable();
+        for (position, taken) in self.taken.iter().enumerate().filter(|(_, t)| t.answer != Answer::NotTaken) {
+            let mut mended = false;
+            while let Some((_, faults)) = repairs.next_if(|(before, _)| *before <= position) {
+                evidence.repairs.push(Repair { before: evidence.stays.len(), faults: faults.clone() });
+                mended = true;
+            }
+            if mended || evidence.stays.last() != Some(&taken.test.set_up) {
                 evidence.stays.push(taken.test.set_up.clone());
             }
             // The words for what is seen hold their own share of mistakes.
@@ -198,6 +212,9 @@ impl<'n> Diagnosis<'n> {
                 times: taken.times,
             });
         }
+        for (_, faults) in repairs {
+            evidence.repairs.push(Repair { before: evidence.stays.len(), faults: faults.clone() });
+        }
         // What is complained of shows in the last set-up of the complaint.
         let complained = self.taken.iter().filter(|t| t.complaint).count();
         let stay = evidence.observations.get(complained.saturating_sub(1)).map_or(0, |o| o.stay);
@@ -205,6 +222,23 @@ impl<'n> Diagnosis<'n> {
         evidence.hearsay = self.hearsay();
         evidence.occasion = self.complaint.occasion.map(|word| Occasion { word, stay });
         evidence
+    }
+
+    /// What these groups stand for was repaired. The complaint is tried again next; if it is still there the job goes on with
+    /// all that was learnt.
+    pub fn repaired(&mut self, groups: &[GroupId]) {
+        let suspects = self.belief.suspects();
+        let members = groups.iter().flat_map(|group| &suspects.groups()[*group].members);
+        let faults = members.flat_map(|s| suspects.list()[*s].faults.iter().copied()).collect();
+        self.repairs.push((self.taken.len(), faults));
+        self.foresight = Foresight::default();
+        self.posterior = self.belief.update(&self.evidence());
+        self.worth.borrow_mut().clear();
+    }
+
+    /// How much had been taken before the last repair.
+    pub(super) fn last_repair(&self) -> Option<usize> {
+        self.repairs.last().map(|(before, _)| *before)
     }
 
     /// The position in the evidence of something taken (position in `taken`), if it is evidence.
@@ -251,20 +285,23 @@ impl<'n> Diagnosis<'n> {
         }
         let taken = self.taken.pop();
         self.told.pop();
+        // What was repaired after the answer before goes with it: the person stands before that verdict again.
+        self.repairs.retain(|(before, _)| *before < self.taken.len());
+        self.foresight = Foresight::default();
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
         taken
     }
 
     fn reweigh(&mut self) -> Told {
-        let ids: Vec<SuspectId> = self.belief.suspects().list().ids().collect();
-        let was_out: Vec<bool> = ids.iter().map(|id| self.posterior.ruled_out(*id)).collect();
+        let out = |job: &Self| job.belief.out(&job.posterior);
+        let was_out = out(self);
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
+        let is_out = out(self);
         let pick = |was: bool| {
-            let changed =
-                ids.iter().zip(&was_out).filter(|(id, out)| **out == was && self.posterior.ruled_out(**id) != was);
-            changed.map(|(id, _)| *id).collect()
+            let changed = was_out.enumerate().filter(|(id, out)| **out == was && is_out[*id] != was);
+            changed.map(|(id, _)| id).collect()
         };
         let told = Told { ruled_out: pick(false), back: pick(true), remain: self.remaining().len() };
         self.told.push(told.clone());
@@ -274,8 +311,9 @@ impl<'n> Diagnosis<'n> {
     /// Repair groups with a suspect that is not ruled out, likeliest first.
     pub fn remaining(&self) -> Vec<(GroupId, f64)> {
         let groups = self.belief.suspects().groups();
+        let out = self.belief.out(&self.posterior);
         let mut list = self.posterior.groups.clone();
-        list.retain(|(g, _)| groups[*g].members.iter().any(|s| !self.posterior.ruled_out(*s)));
+        list.retain(|(g, _)| groups[*g].members.iter().any(|s| out.get(*s).is_some_and(|out| !out)));
         list
     }
 

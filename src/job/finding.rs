@@ -35,53 +35,69 @@ impl Diagnosis<'_> {
     /// The culprits that a verdict names.
     pub fn named(&self, verdict: &Verdict) -> Vec<Culprit> {
         let groups: Vec<GroupId> = match verdict {
-            Verdict::Found(group) => vec![*group],
-            Verdict::Ambiguous(groups) => groups.clone(),
-            Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => Vec::new(),
+            Verdict::Found(groups) | Verdict::Ambiguous(groups) => groups.clone(),
+            Verdict::NoFault | Verdict::Cured | Verdict::Misfit(_) | Verdict::Open => Vec::new(),
         };
-        let share = |g: GroupId| self.posterior().groups.iter().find(|(id, _)| *id == g).map_or(0.0, |(_, p)| *p);
-        groups.into_iter().map(|g| self.culprit(g, share(g))).collect()
+        groups.into_iter().map(|g| self.culprit(g, self.posterior().share(g))).collect()
     }
 
     fn culprit(&self, group: GroupId, probability: f64) -> Culprit {
         let suspects = self.belief().suspects();
         let posterior = self.posterior();
-        let mut members = suspects.groups()[group].members.clone();
-        members.sort_by(|a, b| posterior.probability[*b].total_cmp(&posterior.probability[*a]).then(a.cmp(b)));
-        let best = members.first().copied();
+        let out = self.belief().out(posterior);
+        // Each fault by itself and in all sets that it belongs to.
+        let share = |member: &SuspectId| -> f64 {
+            let own = &suspects.list()[*member].faults;
+            let with = suspects.list().enumerate().filter(|(_, s)| own.iter().all(|f| s.faults.contains(f)));
+            with.map(|(id, _)| posterior.probability[id]).sum()
+        };
+        let mut members: Vec<(SuspectId, f64)> =
+            suspects.groups()[group].members.iter().filter(|m| out.get(**m).is_some()).map(|m| (*m, share(m))).collect();
+        members.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let best = members.first().map(|(member, _)| *member);
         let faults = best.map(|s| suspects.list()[s].faults.clone()).unwrap_or_default();
         let also = members
             .iter()
             .skip(1)
-            .filter(|s| !posterior.ruled_out(**s))
-            .flat_map(|s| suspects.list()[*s].faults.clone())
+            .filter(|(s, _)| out.get(*s).is_some_and(|out| !out))
+            .flat_map(|(s, _)| suspects.list()[*s].faults.clone())
             .collect();
+        // The likeliest course of things with this fault in it.
+        let with = suspects.list().enumerate().filter(|(_, s)| faults.iter().all(|f| s.faults.contains(f)));
+        let course = with.map(|(id, _)| id).max_by(|a, b| {
+            posterior.probability[*a].total_cmp(&posterior.probability[*b]).then(b.cmp(a))
+        });
         Culprit {
             group,
             probability,
+            ohms: faults.first().and_then(|fault| self.severity(*fault)),
             faults,
             also,
-            ohms: best.and_then(|s| self.severity(s)),
-            consequences: best.map(|s| self.consequences(s)).unwrap_or_default(),
+            consequences: course.map(|s| self.consequences(s)).unwrap_or_default(),
         }
     }
 
-    /// The range of a soft suspect's severity that holds nine tenths of it.
-    fn severity(&self, suspect: SuspectId) -> Option<(Ohms, Ohms)> {
-        let points = &self.belief().tracks()[suspect].points;
-        if points.len() < 2 {
-            return None;
+    /// The range of a soft fault's severity that holds nine tenths of it, over all suspects that it belongs to.
+    fn severity(&self, fault: FaultId) -> Option<(Ohms, Ohms)> {
+        let suspects = self.belief().suspects();
+        suspects.faults()[fault].severity?;
+        let mut sizes: Vec<(Ohms, f64)> = Vec::new();
+        for (id, suspect) in suspects.list().enumerate().filter(|(_, s)| s.faults.contains(&fault)) {
+            let probability = self.posterior().probability[id];
+            if let Some(pin) = suspect.pins.iter().find(|pin| pin.fault == fault) {
+                sizes.push((pin.ohms, probability));
+                continue;
+            }
+            let points = self.belief().tracks()[id].points.iter().zip(&self.posterior().severities[id]);
+            sizes.extend(points.map(|(point, share)| (point.ohms, share * probability)));
         }
-        let mut sum = 0.0;
-        let (mut low, mut high) = (None, None);
-        for (point, share) in points.iter().zip(&self.posterior().severities[suspect]) {
+        sizes.sort_by(|a, b| a.0.get().total_cmp(&b.0.get()));
+        let total: f64 = sizes.iter().map(|(_, share)| share).sum();
+        let (mut low, mut high, mut sum) = (None, None, 0.0);
+        for (ohms, share) in sizes {
             sum += share;
-            if sum >= 0.05 && low.is_none() {
-                low = Some(point.ohms);
-            }
-            if sum >= 0.95 && high.is_none() {
-                high = Some(point.ohms);
-            }
+            low = low.or_else(|| (sum >= 0.05 * total).then_some(ohms));
+            high = high.or_else(|| (sum >= 0.95 * total).then_some(ohms));
         }
         low.zip(high)
     }

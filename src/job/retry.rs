@@ -4,18 +4,34 @@
 //! shows both times.
 
 use super::{Diagnosis, Fact};
-use crate::belief::{Hearsay, Probe};
-use crate::choice::{Ranked, Target, Test};
+use crate::belief::{Answer, Hearsay, Predicted, Probe};
+use crate::choice::{Ranked, Target, Test, minutes};
 use crate::units::Minutes;
 
 impl Diagnosis<'_> {
-    /// The first test of a job on a complaint that nobody but the customer has seen, until it is taken. It costs nothing: the
-    /// person stands where the complaint is.
+    /// The complaint, to be tried first: of a job on a complaint that nobody but the customer has seen it costs nothing, since
+    /// the person stands where the complaint is; after a repair it is the proof.
     pub(super) fn first_retry(&self) -> Option<Ranked> {
-        let test = self.retry()?;
+        let (test, since) = match self.last_repair() {
+            Some(before) => (self.complained()?, before),
+            None => (self.retry()?, 0),
+        };
         let is = |t: &super::Taken| !t.complaint && t.test == test;
-        let tried = self.taken().iter().any(is);
-        (!tried).then_some(Ranked { test, bits: 0.0, minutes: Minutes::ZERO, reluctance: Minutes::ZERO })
+        let tried = self.taken().iter().skip(since).any(is);
+        let minutes = if since > 0 { minutes(&self.system().install, &self.standing(), &test) } else { Minutes::ZERO };
+        (!tried).then_some(Ranked { test, bits: 0.0, minutes, reluctance: Minutes::ZERO })
+    }
+
+    /// Whether what was complained of has been tried since the last repair, and is as in a good circuit.
+    pub(super) fn is_cured(&self) -> bool {
+        let (Some(before), Some(test)) = (self.last_repair(), self.complained()) else { return false };
+        let tried = self.taken().iter().enumerate().skip(before).rev().find(|(_, t)| t.test == test);
+        let Some((position, Answer::Word(word))) = tried.map(|(position, t)| (position, &t.answer)) else { return false };
+        // It works if that is what a good circuit shows at least as often as anything else.
+        match self.expected(position) {
+            Some(Predicted::Words(shares)) => shares.get(*word).is_some_and(|own| shares.iter().all(|s| s <= own)),
+            _ => false,
+        }
     }
 
     /// How often a test may have been taken, the complaint itself counted, and still be offered: what is complained of is
@@ -32,16 +48,21 @@ impl Diagnosis<'_> {
         let complaint = self.complaint();
         let facts = complaint.facts.iter().enumerate().filter(|(_, f)| f.wrong).map(|(i, _)| i);
         let observations: Vec<usize> = facts.collect();
-        let knowledge = &self.system().install.knowledge.complaints;
-        let loads = self.system().all_loads().len().max(1);
-        let mistaken = knowledge.mistaken / loads as f64;
-        (complaint.reported || observations.is_empty()).then_some(Hearsay { observations, mistaken })
+        (complaint.reported || observations.is_empty()).then(|| {
+            let loads = self.system().all_loads().len().max(1);
+            let mistaken = self.system().install.knowledge.complaints.mistaken / loads as f64;
+            Hearsay { observations, mistaken }
+        })
     }
 
     /// The sight of the complaint in its own set-up.
     fn retry(&self) -> Option<Test> {
-        let complaint = self.complaint();
-        let fact: &Fact = complaint.facts.iter().rev().find(|f| f.wrong).filter(|_| complaint.reported)?;
+        self.complained().filter(|_| self.complaint().reported)
+    }
+
+    /// What is complained of, looked at in its own set-up.
+    fn complained(&self) -> Option<Test> {
+        let fact: &Fact = self.complaint().facts.iter().rev().find(|f| f.wrong)?;
         let part = self.system().sights.get(fact.sight)?.part;
         Some(Test { set_up: fact.set_up.clone(), probe: Probe::Look(fact.sight), at: Target::Part(part) })
     }

@@ -20,6 +20,7 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
             super::no_fault::no_fault(&mut out, job);
             return out;
         }
+        Verdict::Cured => line(&mut out, "PROVEN: what was complained of works again."),
         Verdict::Misfit(doubtful) => misfit(&mut out, job, *doubtful),
         Verdict::Open => open(&mut out, job),
     }

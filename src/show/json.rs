@@ -70,6 +70,7 @@ pub(super) fn verdict_key(verdict: &Verdict) -> &'static str {
         Verdict::Found(_) => "found",
         Verdict::Ambiguous(_) => "ambiguous",
         Verdict::NoFault => "no_fault",
+        Verdict::Cured => "cured",
         Verdict::Misfit(_) => "misfit",
         Verdict::Open => "open",
     }

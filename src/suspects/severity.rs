@@ -19,6 +19,11 @@ pub struct Grid {
 }
 
 impl Severity {
+    /// How wide the range is, in decades.
+    pub fn decades(self) -> f64 {
+        (self.high.get() / self.low.get()).log10()
+    }
+
     /// A grid of at least `cells_per_decade` cells a decade; a hard fault has one point and no cell.
     pub fn grid(self, cells_per_decade: usize) -> Grid {
         let (low, high) = (self.low.get().ln(), self.high.get().ln());

@@ -47,7 +47,7 @@ pub(super) fn alike(job: &Diagnosis<'_>, hidden: &Hidden, group: GroupId) -> boo
                 .collect(),
         };
         sizes.iter().any(|ohms| {
-            let other = pictures(job, &different, suspects.edits(*member, *ohms));
+            let other = pictures(job, &different, suspects.edits(*member, *ohms, &[]));
             other.is_some_and(|other| true_one.iter().zip(&other).all(|(a, b)| agree(job, a, b)))
         })
     })

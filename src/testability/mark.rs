@@ -53,15 +53,16 @@ pub(super) fn mark(job: &Diagnosis<'_>, verdict: &Verdict, hidden: &Hidden) -> M
         Verdict::Misfit(_) => return Mark::Misfit,
         Verdict::NoFault if hidden.is_nothing() => return Mark::Right,
         Verdict::NoFault => return Mark::Misfit,
-        Verdict::Open => return Mark::Undecided,
-        Verdict::Found(group) => (std::slice::from_ref(group), true),
-        Verdict::Ambiguous(groups) => (&groups[..], false),
+        // A trial's own verdict comes before any repair.
+        Verdict::Open | Verdict::Cured => return Mark::Undecided,
+        Verdict::Found(groups) => (groups, true),
+        Verdict::Ambiguous(groups) => (groups, false),
     };
     let cures: Vec<&str> = repairs(system, hidden);
     let is_hidden = |word: &String| cures.contains(&word.as_str());
     let words = |group: &GroupId| &job.belief().suspects().groups()[*group].repair;
     let hits = named.iter().filter(|g| words(g).iter().any(is_hidden)).count();
-    if hits == 0 || single && !words(&named[0]).iter().all(is_hidden) {
+    if hits == 0 || single && hits < named.len() {
         return Mark::WrongConfident;
     }
     if differs {

@@ -6,6 +6,7 @@ use crate::belief::{Probe, Verdict};
 use crate::bench::{Draws, Grievance, Hidden};
 use crate::choice::{Standing, Target, Test, minutes};
 use crate::job::Diagnosis;
+use crate::suspects::GroupId;
 use crate::units::Minutes;
 
 /// Minutes of work that a repair takes besides the way to it. Common practice, no source.
@@ -17,7 +18,9 @@ pub(super) struct Repaired {
     pub(super) left: Hidden,
     /// The complaint is gone.
     pub(super) cured: bool,
-    /// Minutes of the job, of the repairs and of trying the complaint again after each.
+    /// The repairs that were made, needed or not.
+    pub(super) made: Vec<GroupId>,
+    /// Minutes of the repairs and of trying the complaint again after each.
     pub(super) minutes: Minutes,
 }
 
@@ -29,7 +32,7 @@ pub(super) fn repair(
     (hidden, draws): (&Hidden, &Draws),
     grievance: &Grievance,
 ) -> Repaired {
-    let mut after = Repaired { left: hidden.clone(), cured: false, minutes: job.minutes() };
+    let mut after = Repaired { left: hidden.clone(), cured: false, made: Vec::new(), minutes: Minutes::ZERO };
     let system = job.system();
     let install = &system.install;
     let Some(fact) = job.complaint().wrong().next() else { return after };
@@ -45,6 +48,7 @@ pub(super) fn repair(
             standing.after(install, test);
         }
         after.minutes = after.minutes + REPAIR;
+        after.made.push(culprit.group);
         let words = &job.belief().suspects().groups()[culprit.group].repair;
         let is_made = |word: &str| words.iter().any(|made| made == word);
         if !repairs(system, &after.left).into_iter().any(is_made) {

@@ -55,7 +55,7 @@ pub struct Trial {
     pub cured: bool,
     /// What led after the complaint and after each test of the first job.
     pub steps: Vec<Step>,
-    /// The job that followed the first verdict's repairs, in trials with two faults.
+    /// What followed the first verdict's repairs, in trials with two faults.
     pub second: Option<Second>,
 }
 
@@ -71,12 +71,12 @@ impl Trial {
     }
 }
 
-/// The job that follows when the first one's repairs have left something.
+/// What follows when the first verdict's repairs have left something: the same job goes on, or another load is complained of.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Second {
     /// What is complained of now.
     pub complaint: Complaint,
-    /// Everything observed, the complaint first.
+    /// Everything observed from then on; of another complaint, that first.
     pub taken: Vec<Taken>,
     /// How it ended.
     pub verdict: Verdict,
@@ -87,29 +87,17 @@ pub struct Second {
 /// Plays a trial. `None` where no job can be begun.
 pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Trial> {
     let (hidden, draws) = (&case.hidden, &case.draws);
-    let Played { job, verdict, steps } = begin(scene, system, network, case)?;
+    let Played { mut job, verdict, steps } = begin(scene, system, network, case)?;
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
-        Verdict::NoFault | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
+        Verdict::NoFault | Verdict::Cured | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
     };
     let hid = |(index, ohms): &(usize, Option<Ohms>)| {
         let fault = system.possible.ids().nth(*index)?;
         Some(Hid { fault, ohms: *ohms })
     };
     let after = repair(scene, &job, &verdict, (hidden, draws), &case.grievance);
-    let (mut cured, mut minutes) = (after.cured, after.minutes);
-    let next = next_case(scene, system, case, &after).filter(|_| !job.named(&verdict).is_empty());
-    let second = next.and_then(|next| {
-        let Played { job, verdict, .. } = go_on(scene, system, network, &next)?;
-        let after = repair(scene, &job, &verdict, (&next.hidden, draws), &next.grievance);
-        if !cured {
-            minutes = minutes + after.minutes;
-            cured = after.cured;
-        }
-        let (named, complaint) = (job.named(&verdict), job.complaint().clone());
-        Some(Second { complaint, taken: job.taken().to_vec(), verdict, named })
-    });
-    Some(Trial {
+    let mut trial = Trial {
         hidden: hidden.faults.iter().filter_map(hid).collect(),
         changes: hidden.changes.clone(),
         weight: hidden.weight,
@@ -117,15 +105,38 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
         taken: job.taken().to_vec(),
         mark: mark(&job, &verdict, hidden),
         minutes: job.minutes().get(),
-        minutes_proven: cured.then(|| minutes.get()),
+        minutes_proven: after.cured.then(|| (job.minutes() + after.minutes).get()),
         unknown: job.posterior().unknown,
         repairs: named.iter().map(|c| job.belief().suspects().groups()[c.group].repair.clone()).collect(),
+        cured: after.cured,
         named,
-        verdict,
-        cured,
         steps,
-        second,
-    })
+        second: None,
+        verdict,
+    };
+    if scene.plan.faults != Faults::Pair || after.made.is_empty() {
+        return Some(trial);
+    }
+    if after.cured {
+        let next = next_complaint(scene, system, case, &after);
+        trial.second = next.and_then(|next| Some(second(begin(scene, system, network, &next)?)));
+        return Some(trial);
+    }
+    let before = job.taken().len();
+    let verdict = go_on(scene, &mut job, case, &after);
+    let again = repair(scene, &job, &verdict, (&after.left, draws), &case.grievance);
+    trial.cured = again.cured;
+    trial.minutes_proven = again.cured.then(|| (job.minutes() + after.minutes + again.minutes).get());
+    let mut second = second(Played { job, verdict, steps: Vec::new() });
+    second.taken.drain(..before);
+    trial.second = Some(second);
+    Some(trial)
+}
+
+fn second(played: Played<'_>) -> Second {
+    let Played { job, verdict, .. } = played;
+    let (named, complaint) = (job.named(&verdict), job.complaint().clone());
+    Second { complaint, taken: job.taken().to_vec(), verdict, named }
 }
 
 /// A job with its end.
@@ -153,18 +164,17 @@ fn step(job: &Diagnosis<'_>, hidden: &Hidden) -> Option<Step> {
     Some(Step { minutes: job.minutes().get(), announced, right: is_hidden(job, group, hidden) })
 }
 
-/// Goes on after repairs. Nothing is carried over from the job before: this is the one place that would change if it were.
-fn go_on<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, next: &Case) -> Option<Played<'n>> {
-    begin(scene, system, network, next)
+/// Goes on with a job whose repairs have left the complaint.
+fn go_on(scene: &Scene<'_>, job: &mut Diagnosis<'_>, case: &Case, after: &Repaired) -> Verdict {
+    let system = job.system();
+    let mut person = scene.person(&system.circuit, &after.left, &case.draws, case.seed.wrapping_add(1));
+    job.repaired(&after.made);
+    ask(job, &mut person, |_| ())
 }
 
-/// What is left of a pair after the first verdict's repairs, with what is complained of then: the same load, or another one.
-fn next_case(scene: &Scene<'_>, system: &System, case: &Case, after: &Repaired) -> Option<Case> {
-    if scene.plan.faults != Faults::Pair {
-        return None;
-    }
+/// What is complained of next, once the first complaint is cured and something is left.
+fn next_complaint(scene: &Scene<'_>, system: &System, case: &Case, after: &Repaired) -> Option<Case> {
     let (hidden, draws) = (after.left.clone(), case.draws.clone());
-    let same = scene.still(&system.circuit, &case.grievance, &hidden, &draws);
-    let grievance = same.or_else(|| scene.grievance(&system.circuit, &hidden, &draws))?;
+    let grievance = scene.grievance(&system.circuit, &hidden, &draws)?;
     Some(Case { hidden, grievance, draws, seed: case.seed.wrapping_add(1) })
 }

@@ -74,7 +74,9 @@ fn a_reading_that_was_taken_back_leaves_no_trace() {
         job.posterior().clone()
     });
     assert_eq!(plain.groups, taken_back.groups);
-    assert_eq!(plain.probability, taken_back.probability);
+    // Sets of faults that a wrong reading called for are listed still, and count for nothing.
+    assert_eq!(plain.sets, taken_back.sets);
+    assert!(plain.probability.iter().zip(taken_back.probability.iter()).all(|(a, b)| a.to_bits() == b.to_bits()));
     assert_eq!(plain.unknown.to_bits(), taken_back.unknown.to_bits());
     assert_eq!(plain.doubts, taken_back.doubts);
 }

@@ -123,7 +123,7 @@ const NOISE: Noise =
 fn posterior<T>(case: &Case, soft: bool, look: impl FnOnce(&Belief<'_>, &Posterior, &Evidence) -> T) -> T {
     let netlist = netlist();
     let network = Network::new(&netlist);
-    let suspects = Suspects::singles(faults(soft), Shares::default());
+    let suspects = Suspects::singles(faults(soft), Shares { another: 0.0, ..Shares::default() });
     let senses = Senses::default();
     let belief = Belief::new(&network, &suspects, &senses, NOISE);
     let mut belief = if soft { belief.straying(strays()) } else { belief };
@@ -182,7 +182,7 @@ fn blunders_agree_with_an_exact_network() {
 fn undo_and_retake_equal_never_entered() {
     let netlist = netlist();
     let network = Network::new(&netlist);
-    let suspects = Suspects::singles(faults(true), Shares::default());
+    let suspects = Suspects::singles(faults(true), Shares { another: 0.0, ..Shares::default() });
     let senses = Senses::default();
     let mut compared = 0;
     for case in stored().joint.iter().filter(|c| c.readings.len() > 2) {

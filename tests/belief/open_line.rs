@@ -39,7 +39,7 @@ fn log_likelihood(read: &[f64]) -> f64 {
         repair: "wire".to_owned(),
     };
     let faults: IdVec<FaultId, Fault> = [fault].into_iter().collect();
-    let suspects = Suspects::singles(faults, Shares { nothing: 0.02, unknown: 0.02 });
+    let suspects = Suspects::singles(faults, Shares { nothing: 0.02, unknown: 0.02, another: 0.0 });
     let observation = |value: &f64| Observation {
         stay: 0,
         probe: Probe::Volts {

@@ -108,6 +108,7 @@ fn ended(job: &Diagnosis<'_>, verdict: &Verdict, tests: usize) -> Ended {
         Verdict::Found(_) => "found",
         Verdict::Ambiguous(_) => "ambiguous",
         Verdict::NoFault => "no_fault",
+        Verdict::Cured => "cured",
         Verdict::Misfit(_) => "misfit",
         Verdict::Open => "open",
     };

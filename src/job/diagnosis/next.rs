@@ -7,7 +7,7 @@ use crate::circuit::SetUp;
 use crate::suspects::GroupId;
 use crate::units::Minutes;
 
-/// Tests after which a job ends with what it has.
+/// Tests after which a job, or what follows a repair, ends with what it has.
 const MOST_TESTS: usize = 40;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
@@ -38,6 +38,9 @@ impl Diagnosis<'_> {
         if let Some(first) = self.first_retry() {
             return Next::Take(Box::new(first));
         }
+        if self.is_cured() {
+            return Next::Stop(Verdict::Cured);
+        }
         let evidence = self.evidence();
         let verdict =
             |tests_remain: bool| self.belief.verdict(&self.posterior, &evidence, tests_remain, &self.limits, self.seed);
@@ -46,7 +49,8 @@ impl Diagnosis<'_> {
         if early != Verdict::Open {
             return Next::Stop(early);
         }
-        let best = if self.taken.len() < MOST_TESTS { self.ranked().into_iter().next() } else { None };
+        let since = self.taken.len() - self.last_repair().unwrap_or(0);
+        let best = if since < MOST_TESTS { self.ranked().into_iter().next() } else { None };
         best.map_or_else(|| Next::Stop(verdict(false)), |best| Next::Take(Box::new(best)))
     }
 
@@ -169,11 +173,10 @@ impl Diagnosis<'_> {
     /// The same where no test tells the few that are left apart, and something without a name is all that stands against
     /// them: what they all predict must be seen once more before they are named.
     fn unconfirmed(&self) -> Option<Hinge> {
-        let few = self.posterior.groups.iter().take(self.limits.few);
-        let share: f64 = few.clone().map(|(_, share)| share).sum();
+        let few: Vec<GroupId> = self.posterior.groups.iter().take(self.limits.few).map(|(group, _)| *group).collect();
+        let share = self.posterior.any_of(&few);
         let named = 1.0 - self.posterior.unknown;
         let against = share < self.limits.hold && share >= self.limits.hold * named;
-        let few: Vec<GroupId> = few.map(|(group, _)| *group).collect();
         against.then(|| self.weightiest(&few, self.readings())).flatten().map(|(_, hinge)| hinge)
     }
 
@@ -184,8 +187,7 @@ impl Diagnosis<'_> {
     /// The blunder without whose readings some groups hold least, and what they hold then.
     fn weightiest(&self, few: &[GroupId], blunders: impl Iterator<Item = Blunder>) -> Option<(f64, Hinge)> {
         let evidence = self.evidence();
-        let share_of = |p: &Posterior| p.groups.iter().filter(|(g, _)| few.contains(g)).map(|(_, s)| *s).sum::<f64>();
-        let without = blunders.map(|blunder| (share_of(&self.belief.without(&evidence, blunder.spoils())), blunder));
+        let without = blunders.map(|blunder| (self.belief.without(&evidence, blunder.spoils()).any_of(few), blunder));
         let (share, blunder) = without.min_by(|a, b| a.0.total_cmp(&b.0))?;
         Some((share, self.hanging_on(blunder)))
     }

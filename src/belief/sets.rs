@@ -1,0 +1,329 @@
+//! Several faults at once: sets of them become suspects when the likeliest ones leave something unexplained.
+//!
+//! Which sets is asked of the evidence alone, best first: of every pair an estimate says how well it could account for each
+//! observation, each of its faults by itself or both added up as in a linear circuit. Only the best are solved. Nothing hangs
+//! on the estimate but which sets are looked at.
+
+use super::density::{Noise, most_of_answer, of_answer};
+use super::effect::{Effect, Noted, add_up};
+use super::integral::value;
+use super::track::Track;
+use super::{Answer, Belief, Evidence, Observation, Posterior, Predicted};
+use crate::suspects::{FaultId, Pin, Severity, SuspectId};
+use crate::units::Ohms;
+use std::borrow::Cow;
+
+/// Sets are asked for when suspects that hold this share of all that has a name leave something unexplained. Where as much is
+/// held by such as explain everything, a set, rarer beforehand by a factor of a thousand or more, holds next to nothing.
+const UNEXPLAINED: f64 = 0.5;
+/// An observation is unexplained when it is this much less likely (in log) than the likeliest answer, or when it is more
+/// probably spoilt than not.
+const MISSED: f64 = 3.0;
+/// So many suspects are tried as the first of a set.
+const FIRST: usize = 60;
+/// So many sets of two or more are tried as the first part of a larger set.
+const FIRST_SETS: usize = 20;
+/// So many suspects are made of candidates at most.
+const SOLVED: usize = 80;
+/// A candidate whose estimate lies this far below the best that was solved is not (`ln 1e4`).
+const FAR: f64 = 9.2;
+/// Cells a decade of the rough tracks.
+const ROUGH: usize = 1;
+/// Sizes a decade at which a soft fault is held when another one is spread over its range: at first, and where it matters.
+const PINS: [usize; 2] = [2, 8];
+/// Sets at least this likely have their held sizes refined.
+const REFINE_ABOVE: f64 = 1e-3;
+
+/// Faults that may be present together, and the parts of their ranges that are meant.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Set {
+    /// Ascending.
+    pub(super) faults: Vec<FaultId>,
+    /// The soft faults that are held fast.
+    pub(super) pins: Vec<Pin>,
+    /// The part of the range of the one that is not.
+    pub(super) range: Option<Severity>,
+    /// Whether they stay whatever is repaired.
+    pub(super) stays: bool,
+}
+
+/// A set that may be worth solving.
+struct Candidate {
+    set: Set,
+    /// The decade of the range of a fault that is to be held fast.
+    held: Option<(FaultId, Severity)>,
+    /// Log of its prior and of the estimate.
+    log: f64,
+}
+
+/// The first part of a set, and what it does.
+struct First<'a> {
+    faults: Vec<FaultId>,
+    pins: Vec<Pin>,
+    effect: Cow<'a, Effect>,
+}
+
+impl<'n> Belief<'n> {
+    /// The posterior with the sets that the evidence asks for, best first.
+    pub(super) fn with_sets(&mut self, posterior: &Posterior, evidence: &Evidence) -> Posterior {
+        let mut made = 0;
+        let mut best = self.best();
+        for candidate in self.candidates(posterior, evidence) {
+            if made >= SOLVED || candidate.log < best - FAR {
+                break;
+            }
+            let ids = self.admit_all(&candidate);
+            made += ids.len();
+            best = self.follow_all(ids, best, evidence);
+        }
+        let mut posterior = self.weighed_anew(best, evidence);
+        let finer = self.hold_finer(&posterior);
+        if !finer.is_empty() {
+            let best = self.follow_all(finer, self.best(), evidence);
+            posterior = self.weighed_anew(best, evidence);
+        }
+        posterior
+    }
+
+    /// The sets with one fault more than those so far, best first by the estimate.
+    fn candidates(&mut self, posterior: &Posterior, evidence: &Evidence) -> Vec<Candidate> {
+        let notes = self.notes(posterior, evidence);
+        let mut partners: Vec<(SuspectId, Effect)> = Vec::new();
+        for id in self.singles() {
+            if !self.inert[id] && !self.suspects().list()[id].faults.is_empty() {
+                partners.extend(Effect::of(self.roughly(id, evidence), &notes).map(|effect| (id, effect)));
+            }
+        }
+        let mut found: Vec<Candidate> = Vec::new();
+        for first in self.firsts(&partners, &notes) {
+            for (partner, effect) in &partners {
+                found.extend(self.joined(&first, *partner, effect, &notes));
+            }
+        }
+        found.sort_by(|a, b| b.log.total_cmp(&a.log));
+        // Each pair is met from both of its sides.
+        let mut kept: Vec<Candidate> = Vec::new();
+        for candidate in found {
+            if kept.len() >= SOLVED {
+                break;
+            }
+            if !kept.iter().any(|k| k.set.faults == candidate.set.faults && k.overlaps(&candidate)) {
+                kept.push(candidate);
+            }
+        }
+        kept
+    }
+
+    /// The track of a suspect, rough where it is hopeless by itself.
+    fn roughly(&mut self, id: SuspectId, evidence: &Evidence) -> &Track<'n> {
+        if self.fits[id].is_some() {
+            return &self.tracks()[id];
+        }
+        let (network, senses) = (self.network(), self.senses());
+        let mut track = self.rough.remove(&id).unwrap_or_else(|| Track::start(self.suspects(), id, ROUGH));
+        track.extend(network, self.suspects(), senses, evidence);
+        track.keep_last_state();
+        self.rough.entry(id).or_insert(track)
+    }
+
+    /// Whether the likeliest suspects cannot account for what was seen.
+    pub(super) fn leaves_unexplained(&self, posterior: &Posterior, evidence: &Evidence) -> bool {
+        let (mut all, mut missing) = (0.0, 0.0);
+        for (id, p) in posterior.probability.enumerate().filter(|(_, p)| **p > 1e-6) {
+            if self.suspects().list()[id].faults.is_empty() {
+                continue;
+            }
+            all += p;
+            if self.misses(id, &posterior.severities[id], evidence) {
+                missing += p;
+            }
+        }
+        missing > UNEXPLAINED * all
+    }
+
+    /// Whether a suspect leaves an observation unexplained.
+    fn misses(&self, id: SuspectId, shares: &[f64], evidence: &Evidence) -> bool {
+        // What changes nothing so far is the healthy circuit.
+        let healthy = self.singles().next();
+        let Some(fit) = self.fits[id].as_ref().or_else(|| self.fits[healthy?].as_ref()) else { return true };
+        let spoilt: f64 = fit.whole().map_or(0.0, |whole| whole.doubts.iter().sum());
+        if spoilt > 0.5 {
+            return true;
+        }
+        let track = &self.tracks()[if self.fits[id].is_some() { id } else { healthy.unwrap_or(id) }];
+        let best = (0..track.points.len()).max_by(|a, b| {
+            let share = |i: &usize| shares.get(*i).copied().unwrap_or(0.0);
+            share(a).total_cmp(&share(b)).then(b.cmp(a))
+        });
+        let Some(path) = best.and_then(|k| track.points[k].paths.first()) else { return true };
+        let missed = |(o, p): (&Observation, &Predicted)| {
+            value(&o.answer).is_none() && f64::from(o.times) * short_of_best(o, p, self.noise()) > MISSED
+        };
+        evidence.observations.iter().zip(&path.predicted).any(missed)
+    }
+
+    /// The observations as the estimate takes them.
+    fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Vec<Noted> {
+        let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
+        let outlook = self.best_outlook(posterior);
+        let described = |i: usize| match healthy.and_then(|path| path.predicted.get(i)) {
+            Some(Predicted::Number { mean, unsteady: false, .. }) => *mean,
+            _ => 0.0,
+        };
+        // The supplies as they were found: the middle of what the readings with much voltage say.
+        let found = |i: usize| match self.expected(&outlook, evidence, i) {
+            Some(Predicted::Number { mean, .. }) if described(i).abs() > 0.05 * self.noise().span => {
+                Some(mean / described(i))
+            }
+            _ => None,
+        };
+        let mut ratios: Vec<f64> = (0..evidence.observations.len()).filter_map(found).collect();
+        ratios.sort_by(f64::total_cmp);
+        let ratio = ratios.get(ratios.len() / 2).copied().unwrap_or(1.0);
+        let reading = |(i, o): (usize, &Observation)| Noted::new(o, ratio, ratio * described(i), self.noise());
+        evidence.observations.iter().enumerate().map(reading).collect()
+    }
+
+    /// What larger sets are made from: the singles that account best for the whole by themselves, or the best sets so far.
+    fn firsts<'a>(&self, partners: &'a [(SuspectId, Effect)], notes: &[Noted]) -> Vec<First<'a>> {
+        let list = self.suspects().list();
+        let mut sets: Vec<SuspectId> = list.ids().filter(|id| self.active[*id] && list[*id].faults.len() > 1).collect();
+        if sets.is_empty() {
+            let log = |(id, effect): &(SuspectId, Effect)| list[*id].prior.ln() + effect.best(notes);
+            let mut order: Vec<(f64, &(SuspectId, Effect))> = partners.iter().map(|p| (log(p), p)).collect();
+            order.sort_by(|a, b| b.0.total_cmp(&a.0));
+            let first = |(id, effect): &'a (SuspectId, Effect)| First {
+                faults: list[*id].faults.clone(),
+                pins: Vec::new(),
+                effect: Cow::Borrowed(effect),
+            };
+            return order.into_iter().take(FIRST).map(|(_, p)| first(p)).collect();
+        }
+        sets.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
+        let first = |id: SuspectId| {
+            let (faults, pins) = (list[id].faults.clone(), list[id].pins.clone());
+            Some(First { faults, pins, effect: Cow::Owned(Effect::of(&self.tracks()[id], notes)?) })
+        };
+        sets.into_iter().take(FIRST_SETS).filter_map(first).collect()
+    }
+
+    /// A first part with one more fault, by decades of the range of what is soft in either: the best of each two.
+    fn joined(&self, first: &First<'_>, partner: SuspectId, effect: &Effect, notes: &[Noted]) -> Vec<Candidate> {
+        let suspects = self.suspects();
+        let [fault] = suspects.list()[partner].faults[..] else { return Vec::new() };
+        if first.faults.contains(&fault) {
+            return Vec::new();
+        }
+        let mut faults = first.faults.clone();
+        faults.push(fault);
+        faults.sort();
+        let prior = suspects.prior_of(&faults).ln();
+        let is_soft = |f: &FaultId| suspects.faults()[*f].severity.is_some();
+        let held = is_soft(&fault) && first.faults.iter().any(is_soft);
+        let even = -((first.effect.cells() * effect.cells()).max(1) as f64).ln();
+        let mut all = Vec::new();
+        for a in 0..first.effect.cells() {
+            for b in 0..effect.cells() {
+                let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
+                let range = if held { first.effect.range(a) } else { first.effect.range(a).or(effect.range(b)) };
+                let held = if held { effect.range(b).map(|range| (fault, range)) } else { None };
+                all.push(Candidate { set: Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false }, held, log });
+            }
+        }
+        all.sort_by(|a, b| b.log.total_cmp(&a.log));
+        let top = all.first().map_or(0.0, |c| c.log);
+        all.retain(|c| c.log >= top - FAR);
+        all
+    }
+
+    /// Makes suspects of a candidate: one, or one for each size at which a fault is held.
+    fn admit_all(&mut self, candidate: &Candidate) -> Vec<SuspectId> {
+        let (sets, log) = (candidate.with_pins(PINS[0]), candidate.log);
+        let admit = |set: Set| {
+            let share: f64 = set.pins.iter().map(|pin| self.share_of(pin)).product();
+            let prior = self.suspects().prior_of(&set.faults) * share * self.share_of_range(&set);
+            let id = self.admit(set, prior);
+            self.logs[id] = log;
+            id
+        };
+        sets.into_iter().map(admit).collect()
+    }
+
+    /// Takes the likely sets of which a fault is held at few sizes apart into such with more; the new ones.
+    fn hold_finer(&mut self, posterior: &Posterior) -> Vec<SuspectId> {
+        let wide = |pin: &Pin| 2.0 * (pin.up_to.get() / pin.ohms.get()).log10() * PINS[1] as f64 > 1.5;
+        let likely = posterior.probability.enumerate().filter(|(id, p)| self.active[*id] && **p >= REFINE_ABOVE);
+        let likely: Vec<SuspectId> =
+            likely.map(|(id, _)| id).filter(|id| self.suspects().list()[*id].pins.iter().any(wide)).collect();
+        let mut finer = Vec::new();
+        for id in likely {
+            self.active[id] = false;
+            let suspect = self.suspects().list()[id].clone();
+            let (Some((last, before)), log) = (suspect.pins.split_last(), self.logs[id]) else { continue };
+            let Some(range) = last.range() else { continue };
+            let set = Set { faults: suspect.faults, pins: before.to_vec(), range: suspect.range, stays: false };
+            let sets = Candidate { set, held: Some((last.fault, range)), log }.with_pins(PINS[1]);
+            let share = suspect.prior / sets.len().max(1) as f64;
+            for set in sets {
+                let id = self.admit(set, share);
+                self.logs[id] = log;
+                finer.push(id);
+            }
+        }
+        finer
+    }
+
+    /// The share of the range of the fault that is not held.
+    fn share_of_range(&self, set: &Set) -> f64 {
+        let free = set.faults.iter().filter(|f| !set.pins.iter().any(|pin| pin.fault == **f));
+        let whole = free.into_iter().find_map(|f| self.suspects().faults()[*f].severity);
+        match (set.range, whole) {
+            (Some(part), Some(whole)) => (part.decades() / whole.decades()).min(1.0),
+            _ => 1.0,
+        }
+    }
+
+    /// The share of a fault's range that a pin stands for.
+    fn share_of(&self, pin: &Pin) -> f64 {
+        let whole = self.suspects().faults()[pin.fault].severity;
+        whole.zip(pin.range()).map_or(1.0, |(whole, own)| (own.decades() / whole.decades()).min(1.0))
+    }
+}
+
+impl Candidate {
+    /// Whether two candidates of the same faults are about the same sizes.
+    fn overlaps(&self, other: &Self) -> bool {
+        let size = |c: &Self, fault: FaultId| {
+            let held = c.held.filter(|(f, _)| *f == fault).map(|(_, range)| range);
+            held.or_else(|| c.set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range)).or(c.set.range)
+        };
+        self.set.faults.iter().all(|f| match (size(self, *f), size(other, *f)) {
+            (Some(a), Some(b)) => a.low.get() < b.high.get() * 0.99 && b.low.get() < a.high.get() * 0.99,
+            _ => true,
+        })
+    }
+
+    /// The set once for each size at which the fault is held, so many a decade.
+    fn with_pins(&self, pins: usize) -> Vec<Set> {
+        let Some((fault, range)) = self.held else { return vec![self.set.clone()] };
+        let ratio = range.high.get() / range.low.get();
+        let count = ((range.decades() * pins as f64).round() as usize).max(1);
+        let at = |steps: f64| Ohms::try_from(range.low.get() * ratio.powf(steps / count as f64)).ok();
+        let set = |k: usize| {
+            let mut set = self.set.clone();
+            set.pins.push(Pin { fault, ohms: at(k as f64 + 0.5)?, up_to: at(k as f64 + 1.0)? });
+            Some(set)
+        };
+        (0..count).filter_map(set).collect()
+    }
+}
+
+/// How much less likely an answer is, in log, than the likeliest one.
+fn short_of_best(observation: &Observation, predicted: &Predicted, noise: &Noise) -> f64 {
+    let own = of_answer(&observation.answer, predicted, 0.0, observation.blunder, noise).ln();
+    let most = match (&observation.answer, predicted) {
+        (Answer::Word(_), Predicted::Words(shares)) => shares.iter().copied().fold(f64::MIN_POSITIVE, f64::max).ln(),
+        _ => most_of_answer(&observation.answer, noise),
+    };
+    most - own
+}
