@@ -55,7 +55,7 @@ impl<'a> Interview<'a> {
             What::Nothing => {
                 let history = Some(self.history()?);
                 let nothing = Said::about(Vec::new(), How::Word(""));
-                return Some(Said { occasion: complaints.occasions.word(RETURNED), history, ..nothing });
+                return Some(Said { occasion: complaints.occasions.without_complaint, history, ..nothing });
             }
             What::Parts(list) => (list, false),
             What::Hot(part) => (vec![part], false),
@@ -63,15 +63,14 @@ impl<'a> Interview<'a> {
         };
         let manner = self.how(&what)?;
         let instead = if manner.instead.is_empty() { Vec::new() } else { self.others("Which one answers?", &what)? };
-        let (occasion, engine) = self.when()?;
+        let (occasion, engine) = self.when(manner)?;
         let occasion = occasion.or(manner.comes);
         let history = Some(self.history()?);
-        let mut reported = false;
-        if occasion.is_some_and(|word| complaints.occasions.words[word].key != ALWAYS) || manner.comes.is_some() {
-            reported = !self.shows_now()?;
-        } else {
-            self.output.talk("See it for yourself before anything is measured: switch it, and watch.");
-        }
+        let unsteady = occasion.filter(|word| !complaints.occasions.is_steady(*word));
+        let reported = match unsteady {
+            Some(word) => !self.shows_now(word)?,
+            None => !self.seen()?,
+        };
         let mut said = Said { instead, occasion, history, engine, reported, ..Said::about(what, How::Manner(manner)) };
         if all {
             return Some(said);
@@ -143,15 +142,19 @@ impl<'a> Interview<'a> {
             let chosen = choose(self.asker, self.output, &heading, &choices, "number or word >")?;
             match chosen[..] {
                 [one] => return manners.get(one).copied(),
-                _ => self.output.talk("one of them"),
+                _ => self.output.talk("one answer only"),
             }
         }
     }
 
-    /// When it shows: an occasion, or with the engine running or standing.
-    fn when(&mut self) -> Option<(Option<usize>, Option<bool>)> {
-        let words = &self.system.install.knowledge.complaints.occasions.words;
-        let offered: Vec<usize> = (0..words.len()).filter(|i| words[*i].key != RETURNED).collect();
+    /// When it shows: an occasion, or with the engine running or standing. What comes and goes is not asked whether it is
+    /// always there.
+    fn when(&mut self, manner: &Manner) -> Option<(Option<usize>, Option<bool>)> {
+        let occasions = &self.system.install.knowledge.complaints.occasions;
+        let words = &occasions.words;
+        let fits = |i: &usize| occasions.without_complaint != Some(*i);
+        let comes = |i: &usize| manner.comes.is_none() || !occasions.is_steady(*i);
+        let offered: Vec<usize> = (0..words.len()).filter(fits).filter(comes).collect();
         let mut choices: Vec<Choice> =
             offered.iter().enumerate().map(|(i, w)| Choice::numbered(i, &words[*w].says, &[&words[*w].key])).collect();
         let engine = [("engine on", "only with the engine running"), ("engine off", "only with the engine off")];
@@ -160,7 +163,7 @@ impl<'a> Interview<'a> {
             choices.extend(engine.iter().enumerate().map(|(i, (key, says))| Choice::numbered(from + i, says, &[*key])));
         }
         loop {
-            let chosen = choose(self.asker, self.output, "When?", &choices, "number >")?;
+            let chosen = choose(self.asker, self.output, "When does it show?", &choices, "number >")?;
             match chosen[..] {
                 [one] => {
                     return Some(match offered.get(one) {
@@ -168,7 +171,7 @@ impl<'a> Interview<'a> {
                         None => (None, Some(one == offered.len())),
                     });
                 }
-                _ => self.output.talk("one of them: what fits best"),
+                _ => self.output.talk("one answer only: what fits best"),
             }
         }
     }
@@ -182,24 +185,54 @@ impl<'a> Interview<'a> {
             let chosen = choose(self.asker, self.output, "Did it work before?", &choices, "number >")?;
             match chosen[..] {
                 [one] => return Some(one),
-                _ => self.output.talk("one of them"),
+                _ => self.output.talk("one answer only"),
             }
         }
     }
 
-    /// Waits until the fault shows: what is not there cannot be measured.
-    fn shows_now(&mut self) -> Option<bool> {
-        let choices =
-            [Choice::letter("y", "yes"), Choice::letter("n", "no"), Choice::letter("t", "tried all that, it does not")];
+    /// Whether somebody beside the customer has seen it: what nobody has is tried before anything is measured.
+    fn seen(&mut self) -> Option<bool> {
+        let choices = [
+            Choice::letter("y", "yes, with my own eyes"),
+            Choice::letter("n", "no, I only heard of it: try it first"),
+        ];
         loop {
-            match choose(self.asker, self.output, "Does it show now?", &choices, "y, n or t >")?[..] {
+            match choose(self.asker, self.output, "Have you seen it yourself?", &choices, "y or n >")?[..] {
+                [0] => return Some(true),
+                [1] => return Some(false),
+                _ => self.output.talk("one answer only"),
+            }
+        }
+    }
+
+    /// Waits until a fault that comes and goes shows: what is not there cannot be measured. That it does not come is an answer
+    /// once it was tried.
+    fn shows_now(&mut self, occasion: usize) -> Option<bool> {
+        let mut choices = vec![Choice::letter("y", "yes"), Choice::letter("n", "no")];
+        let mut prompt = "y or n >";
+        loop {
+            match choose(self.asker, self.output, "Does it show now?", &choices, prompt)?[..] {
                 [0] => return Some(true),
                 [2] => return Some(false),
-                _ => self.output.talk(
-                    "What does not show cannot be measured. Make it show first: shake plugs and cables, wet or warm them, \
-                     let it run. Then y; t: it does not come; q ends the job.",
-                ),
+                [1] => {
+                    self.make_it_show(occasion);
+                    if choices.len() == 2 {
+                        choices.push(Choice::letter("t", "tried that, it does not come"));
+                        prompt = "y, n or t >";
+                    }
+                }
+                _ => self.output.talk("one answer only"),
             }
+        }
+    }
+
+    /// How to make it show: under the condition that was named, else under each.
+    fn make_it_show(&self, occasion: usize) {
+        let occasions = &self.system.install.knowledge.complaints.occasions;
+        self.output.talk("What does not show cannot be measured. Make it show first:");
+        let named = occasions.conditions.iter().any(|(word, _)| *word == occasion);
+        for (_, tried) in occasions.conditions.iter().filter(|(word, _)| !named || *word == occasion) {
+            self.output.talk(&format!("  {tried}"));
         }
     }
 
@@ -224,7 +257,3 @@ fn together(system: &System, complaint: &Complaint) -> SetUp {
     let rest = SetUp::at_rest(&system.circuit.netlist.controls);
     complaint.wrong().fold(rest, |set_up, fact| system.moved_as(set_up, &fact.set_up))
 }
-
-/// Keys of occasions: what is always there needs no waiting; what came back needs no asking.
-const ALWAYS: &str = "always";
-const RETURNED: &str = "returned";

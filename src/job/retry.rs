@@ -4,7 +4,7 @@
 //! shows both times.
 
 use super::{Diagnosis, Fact};
-use crate::belief::{Answer, Hearsay, Predicted, Probe};
+use crate::belief::{Answer, Hearsay, Predicted, Probe, Verdict};
 use crate::choice::{Ranked, Target, Test, minutes};
 use crate::units::Minutes;
 
@@ -53,6 +53,19 @@ impl Diagnosis<'_> {
             let mistaken = self.system().install.knowledge.complaints.mistaken / loads as f64;
             Hearsay { observations, mistaken }
         })
+    }
+
+    /// A verdict as it may be said: what does not show each time may be away while it is looked for, so that nothing is found
+    /// wrong but the end stays open.
+    pub(super) fn settled(&self, verdict: Verdict) -> Verdict {
+        let occasions = &self.system().install.knowledge.complaints.occasions;
+        let steady = self.complaint().occasion.is_none_or(|word| occasions.is_steady(word));
+        if verdict == Verdict::NoFault && !steady { Verdict::Open } else { verdict }
+    }
+
+    /// Whether 'nothing wrong' leads.
+    pub fn nothing_leads(&self) -> bool {
+        self.posterior().groups.first().is_some_and(|(group, _)| self.belief().is_nothing(*group))
     }
 
     /// The sight of the complaint in its own set-up.

@@ -41,7 +41,7 @@ impl Reader<'_> {
         }
         let [what, works, instead] = [what, works, instead].map(|names| self.subjects(&names));
         if none {
-            let occasion = occasion.or_else(|| self.occasion(RETURNED));
+            let occasion = occasion.or_else(|| self.system.install.knowledge.complaints.occasions.without_complaint);
             let how = How::Word("");
             let said = Said { what, how, with, works, instead, occasion, history, engine, reported };
             return self.understood(&said, node.span);
@@ -153,9 +153,6 @@ impl Reader<'_> {
 
 /// Loads of a complaint about everything.
 const MOST: usize = 12;
-
-/// The key of the occasion that nobody knows.
-const RETURNED: &str = "returned";
 
 impl super::System {
     /// All loads that can be seen.

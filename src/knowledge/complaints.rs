@@ -108,8 +108,12 @@ impl Nature {
 pub struct Occasions {
     /// The words in the order in which they are offered.
     pub words: Vec<Word>,
-    /// The words that name no condition under which it could be tried (positions).
-    pub plain: Vec<usize>,
+    /// The words under which a fault that is there shows when it is tried (positions).
+    pub steady: Vec<usize>,
+    /// The word of what came back without a complaint (position).
+    pub without_complaint: Option<usize>,
+    /// The words that name a condition (positions), and how a fault is tried under it.
+    pub conditions: Vec<(usize, String)>,
     /// Probability of each word, by nature; each row sums to 1.
     pub natures: BTreeMap<Nature, Vec<f64>>,
     /// Watts in the fault itself from which the warm row takes over.
@@ -126,6 +130,16 @@ impl Occasions {
     /// The position of a key, a screen word or a synonym.
     pub fn word(&self, text: &str) -> Option<usize> {
         position(&self.words, text)
+    }
+
+    /// Whether a fault that shows on this occasion shows whenever it is tried.
+    pub fn is_steady(&self, word: usize) -> bool {
+        self.steady.contains(&word)
+    }
+
+    /// How a fault that shows on this occasion is tried.
+    pub fn condition(&self, word: usize) -> Option<&str> {
+        self.conditions.iter().find(|(condition, _)| *condition == word).map(|(_, tried)| tried.as_str())
     }
 
     /// The row of a nature, with what a mode states itself: the other words share the rest in the proportions of the nature.

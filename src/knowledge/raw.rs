@@ -277,7 +277,10 @@ raw! {
     RawOccasions {
         pub(super) source: Text,
         pub(super) words: Ordered<RawWord>,
-        pub(super) plain: Vec<Text>,
+        pub(super) steady: Vec<Text>,
+        #[serde(rename = "without a complaint")]
+        pub(super) without_complaint: Text,
+        pub(super) conditions: Ordered<Text>,
         pub(super) natures: Ordered<Ordered<f64>>,
         pub(super) warm: RawWarm,
     }

@@ -21,8 +21,16 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
             return out;
         }
         Verdict::Cured => line(&mut out, "PROVEN: what was complained of works again."),
+        Verdict::Open if job.nothing_leads() => {
+            super::no_fault::not_shown(&mut out, job);
+            super::doubt::doubtful(&mut out, job);
+            return out;
+        }
         Verdict::Misfit(doubtful) => misfit(&mut out, job, *doubtful),
-        Verdict::Open => open(&mut out, job),
+        Verdict::Open => {
+            line(&mut out, "OPEN: not enough is known. Still suspected:");
+            out.push_str(&super::answer::suspects(job));
+        }
     }
     for culprit in job.named(verdict) {
         named(&mut out, job, &culprit);
@@ -57,17 +65,6 @@ fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {
             instead.unwrap_or_else(|| "Take it again, with the black lead on another point".to_owned())
         );
         paragraph(out, 0, &text);
-    }
-}
-
-fn open(out: &mut String, job: &Diagnosis<'_>) {
-    let first = job.posterior().groups.first();
-    if first.is_some_and(|(g, _)| job.belief().is_nothing(*g)) {
-        line(out, "NO FAULT SHOWN: every reading is as it should be.");
-        paragraph(out, 0, "Watch it under the conditions of the complaint: driving, wet, warm, after some time.");
-    } else {
-        line(out, "OPEN: not enough is known. Still suspected:");
-        out.push_str(&super::answer::suspects(job));
     }
 }
 

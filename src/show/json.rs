@@ -57,6 +57,9 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
     if verdict == Some(&Verdict::NoFault) {
         value["no_fault"] = super::no_fault::value(job);
     }
+    if verdict == Some(&Verdict::Open) && job.nothing_leads() {
+        value["no_fault_shown"] = super::no_fault::value(job);
+    }
     if let Some(Verdict::Misfit(Some(doubtful))) = verdict {
         let again = job.taken_as(*doubtful).map(|t| test_value(job.system(), &t.test));
         value["take_again"] = json!(again);

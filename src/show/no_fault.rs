@@ -22,21 +22,60 @@ pub(super) fn no_fault(out: &mut String, job: &Diagnosis<'_>) {
             "What is complained of did not show when it was tried, and every reading that a fault would need is right."
         },
     );
-    for (with, tests) in tested(job) {
-        row(out, "Tested", &format!("with {with}: {}", tests.join("; ")));
-    }
-    row(out, "For", &format!("about {:.0} min", job.minutes().get().max(1.0)));
+    tests_and_time(out, job);
     row(out, "Not tested", &format!("what shows {}", conditions(job).join("; ")));
-    let next = next(job);
-    if !next.is_empty() {
-        row(out, "Next", &format!("if it comes back: {}", next.join("; ")));
-    }
+    next_time(out, job);
     row(
         out,
         "Customer",
         "\"It works as it should, and nothing was replaced. If it comes back: leave all switches as they are, note what was on, \
          the weather and how long it had run, and call.\"",
     );
+}
+
+/// The end that stays open although nothing was found wrong: what comes and goes was not there, or was seen and is gone.
+pub(super) fn not_shown(out: &mut String, job: &Diagnosis<'_>) {
+    line(out, "NO FAULT SHOWN");
+    paragraph(out, 0, "Every reading is as it should be. The fault may have been away while it was looked for.");
+    tests_and_time(out, job);
+    for (i, text) in tries(job).iter().enumerate() {
+        row(out, if i == 0 { "Try again" } else { "" }, text);
+    }
+    next_time(out, job);
+    row(
+        out,
+        "Customer",
+        "\"It did not fail while we had it, and nothing was replaced. It may come back: then leave all switches as they are, \
+         note what was on, the weather and how long it had run, and call.\"",
+    );
+}
+
+/// What was tested, and for how long.
+fn tests_and_time(out: &mut String, job: &Diagnosis<'_>) {
+    for (with, tests) in tested(job) {
+        row(out, "Tested", &format!("with {with}: {}", tests.join("; ")));
+    }
+    row(out, "For", &format!("about {:.0} min", job.minutes().get().max(1.0)));
+}
+
+/// The suspects to begin with if it comes back.
+fn next_time(out: &mut String, job: &Diagnosis<'_>) {
+    let next = next(job);
+    if !next.is_empty() {
+        row(out, "Next", &format!("if it comes back: {}", next.join("; ")));
+    }
+}
+
+/// When to try again, and how: under the condition that was complained of, else under each.
+fn tries(job: &Diagnosis<'_>) -> Vec<String> {
+    let occasions = &job.system().install.knowledge.complaints.occasions;
+    let named = |word: &usize| job.complaint().occasion == Some(*word);
+    let any = !occasions.conditions.iter().any(|(word, _)| named(word));
+    let asked = occasions.conditions.iter().filter(|(word, _)| any || named(word));
+    let text = |(word, tried): &(usize, String)| {
+        Some(format!("{}: {tried}", occasions.words.get(*word)?.says))
+    };
+    asked.filter_map(text).collect()
 }
 
 /// The same for programs.
@@ -50,6 +89,7 @@ pub(super) fn value(job: &Diagnosis<'_>) -> Value {
         "set_ups": set_ups,
         "minutes": job.minutes().get(),
         "not_tested": conditions(job),
+        "try_again": tries(job),
         "if_it_comes_back": next.map(|c| json::culprit(system, c)).collect::<Vec<_>>(),
     })
 }
@@ -88,8 +128,8 @@ fn tested(job: &Diagnosis<'_>) -> Vec<(String, Vec<String>)> {
 /// The conditions in which nothing was tried.
 fn conditions(job: &Diagnosis<'_>) -> Vec<String> {
     let occasions = &job.system().install.knowledge.complaints.occasions;
-    let words = occasions.words.iter().enumerate().filter(|(i, _)| !occasions.plain.contains(i));
-    words.map(|(_, word)| word.says.clone()).collect()
+    let words = occasions.conditions.iter().filter_map(|(word, _)| occasions.words.get(*word));
+    words.map(|word| word.says.clone()).collect()
 }
 
 /// The suspects that stand next to 'nothing wrong'.

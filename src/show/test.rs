@@ -16,7 +16,9 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
     let minutes = ranked.minutes.get();
     // A place that the install does not name is left out: the leads say where to go.
     let at_place = at.map_or(String::new(), |at| format!(", at: {at}"));
-    paragraph(&mut out, 0, &format!("Test {number}, about {minutes:.1} min{at_place}"));
+    // What is complained of is tried where the person stands.
+    let time = if minutes < 0.05 { "at once".to_owned() } else { format!("about {minutes:.1} min") };
+    paragraph(&mut out, 0, &format!("Test {number}, {time}{at_place}"));
     for caution in cautions(system, test) {
         row(&mut out, "CAUTION", &caution);
     }

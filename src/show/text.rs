@@ -145,7 +145,10 @@ fn terminal_name(mark: &str) -> String {
 /// Wraps every line of a message that is too long for the screen.
 pub fn wrapped(text: &str) -> String {
     let mut out = String::new();
-    text.lines().for_each(|line| paragraph(&mut out, 0, line));
+    for line in text.lines() {
+        let own = line.trim_start();
+        paragraph(&mut out, line.len() - own.len(), own);
+    }
     out
 }
 

@@ -109,7 +109,25 @@ fn a_complaint_that_only_the_customer_has_seen_may_be_mistaken() {
     let json = run(&["diagnose", SMALL, "--answers", "tests/cli/not-seen.yaml", "--format", "json"]).json();
     assert_eq!(json["verdict"], "no_fault");
     assert_eq!(json["no_fault"]["set_ups"][0]["S1"], "on");
+    assert_eq!(json["no_fault_shown"], serde_json::Value::Null);
     let seen = run(&["diagnose", SMALL, "--answers", "tests/cli/seen.yaml"]);
     assert_eq!(seen.code, Some(1), "{seen}");
     assert!(!seen.stdout.contains("NO FAULT FOUND"), "{seen}");
+}
+
+/// The same of a lamp that is dark only when it rains: that it lights in the dry says little, so the end stays open (exit code
+/// 1), says so, and says when to try again. `not-shown.yaml` is `not-seen.yaml` but for its `when`. Common practice.
+#[test]
+fn what_comes_and_goes_never_ends_with_no_fault_found() {
+    let ran = run(&["diagnose", SMALL, "--answers", "tests/cli/not-shown.yaml"]);
+    assert_eq!(ran.code, Some(1), "{ran}");
+    assert!(!ran.stdout.contains("NO FAULT FOUND"), "{ran}");
+    for text in ["NO FAULT SHOWN", "with S1 on: look at lamp, lit", "Try again only when it is wet: wet plugs", "It may come"] {
+        assert!(ran.stdout.contains(text), "{text}: {ran}");
+    }
+    assert!(!ran.stdout.contains("only when it is cold"), "one condition was complained of: {ran}");
+    assert!(ran.stdout.lines().all(|line| line.chars().count() <= 56), "wider than the screen: {ran}");
+    let json = run(&["diagnose", SMALL, "--answers", "tests/cli/not-shown.yaml", "--format", "json"]).json();
+    assert_eq!(json["verdict"], "open");
+    assert!(json["no_fault_shown"]["try_again"][0].as_str().is_some_and(|text| text.contains("wet")), "{json}");
 }

@@ -180,6 +180,7 @@ impl<W: Write> Talk<'_, W> {
             ("number or word >", "dark"),
             ("number >", "1"),
             ("number >", "1"),
+            ("y or n >", "y"),
             ("1, or names >", "1"),
         ] {
             self.expect(&[prompt]);

@@ -20,7 +20,7 @@ pub(super) fn ask(system: &System, usual: Option<SetUp>, asker: &mut dyn Asker, 
         let names: Vec<&str> = controls.iter().map(|c| c.name.as_str()).collect();
         output.talk(&format!("  or those that are on, with commas: {}", names.join(", ")));
         let other = controls.iter().find_map(|c| Some(format!("{}={}", c.name, c.positions.last()?)));
-        output.talk(&format!("  any other position so: {}", other.unwrap_or_default()));
+        output.talk(&format!("  another position like this: {}", other.unwrap_or_default()));
         let Asked::Line(line) = asker.ask("1, or names >") else { return None };
         let line = line.trim();
         if is_quit(line) {

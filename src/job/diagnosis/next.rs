@@ -47,11 +47,11 @@ impl Diagnosis<'_> {
         // What can be said although tests remain can be said without asking which.
         let early = verdict(true);
         if early != Verdict::Open {
-            return Next::Stop(early);
+            return Next::Stop(self.settled(early));
         }
         let since = self.taken.len() - self.last_repair().unwrap_or(0);
         let best = if since < MOST_TESTS { self.ranked().into_iter().next() } else { None };
-        best.map_or_else(|| Next::Stop(verdict(false)), |best| Next::Take(Box::new(best)))
+        best.map_or_else(|| Next::Stop(self.settled(verdict(false))), |best| Next::Take(Box::new(best)))
     }
 
     /// The tests that are worth taking, best first.

@@ -82,12 +82,19 @@ fn manner(key: &Text, raw: &RawManner, occasions: &Occasions, report: &mut Repor
 
 fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     let words = said(&raw.words, report);
-    let mut plain = Vec::new();
-    for text in &raw.plain {
-        match words.iter().position(|word| word.key == text.value) {
-            Some(word) => plain.push(word),
-            None => report.unknown(text, "occasion"),
+    let word = |text: &Text, report: &mut Report<'_>| {
+        let found = words.iter().position(|word| word.key == text.value);
+        if found.is_none() {
+            report.unknown(text, "occasion");
         }
+        found
+    };
+    let steady = raw.steady.iter().filter_map(|text| word(text, report)).collect();
+    let without_complaint = word(&raw.without_complaint, report);
+    let mut conditions = Vec::new();
+    for (key, tried) in &raw.conditions.0 {
+        let tried = report.said(tried, "how it is tried");
+        conditions.extend(word(key, report).map(|word| (word, tried)));
     }
     let natures = rows(&raw.natures, &Nature::ALL, &words, report, "nature of a fault");
     if natures.len() < Nature::ALL.len() {
@@ -100,7 +107,9 @@ fn occasions(raw: &RawOccasions, report: &mut Report<'_>) -> Occasions {
     }
     Occasions {
         words,
-        plain,
+        steady,
+        without_complaint,
+        conditions,
         natures,
         warm_above: quantity(&raw.warm.above, Dimension::Watts, report).unwrap_or(f64::INFINITY),
         warm_width: width,
