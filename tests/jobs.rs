@@ -10,6 +10,7 @@
 
 mod make;
 mod record;
+mod replay;
 mod second_opinion;
 mod workshop;
 

@@ -1,5 +1,7 @@
 //! Campaigns on a small install: what is counted, and that the same seed gives the same figures.
 
+mod further;
+
 use halfsplit::belief::Verdict;
 use halfsplit::bench::{Change, Difference, Draws, Hidden, MockUp, Uses};
 use halfsplit::circuit::{Circuit, Edit, PossibleFault, SetUp};

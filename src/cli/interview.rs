@@ -192,10 +192,8 @@ impl<'a> Interview<'a> {
 
     /// Whether somebody beside the customer has seen it: what nobody has is tried before anything is measured.
     fn seen(&mut self) -> Option<bool> {
-        let choices = [
-            Choice::letter("y", "yes, with my own eyes"),
-            Choice::letter("n", "no, I only heard of it: try it first"),
-        ];
+        let choices =
+            [Choice::letter("y", "yes, with my own eyes"), Choice::letter("n", "no, I only heard of it: try it first")];
         loop {
             match choose(self.asker, self.output, "Have you seen it yourself?", &choices, "y or n >")?[..] {
                 [0] => return Some(true),

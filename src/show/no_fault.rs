@@ -72,9 +72,7 @@ fn tries(job: &Diagnosis<'_>) -> Vec<String> {
     let named = |word: &usize| job.complaint().occasion == Some(*word);
     let any = !occasions.conditions.iter().any(|(word, _)| named(word));
     let asked = occasions.conditions.iter().filter(|(word, _)| any || named(word));
-    let text = |(word, tried): &(usize, String)| {
-        Some(format!("{}: {tried}", occasions.words.get(*word)?.says))
-    };
+    let text = |(word, tried): &(usize, String)| Some(format!("{}: {tried}", occasions.words.get(*word)?.says));
     asked.filter_map(text).collect()
 }
 

@@ -1,10 +1,12 @@
 //! A campaign: its figures for people and for programs, its trials one by one.
 
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
-use super::text::{line, paragraph, row};
+use super::text::{self, line, paragraph, row};
 use crate::circuit::NodeId;
 use crate::job::{Culprit, System, Taken};
-use crate::testability::{Campaign, Change, Difference, Faults, Figures, Mark, Reliability, Stop, Trial};
+use crate::testability::{
+    Alike, Campaign, Change, Difference, Faults, Figures, Fitted, Mark, Reliability, Stop, Trial,
+};
 use serde_json::{Value, json};
 
 /// Repairs named together that are listed at most.
@@ -57,7 +59,55 @@ pub fn report(campaign: &Campaign) -> String {
             paragraph(&mut out, 2, &format!("{} {names}", percent(group.share)));
         }
     }
+    further(&mut out, campaign);
     out
+}
+
+/// What no offered test tells apart, and where one more test point or lamp would.
+fn further(out: &mut String, campaign: &Campaign) {
+    if campaign.alike.is_empty() {
+        return;
+    }
+    line(out, "");
+    line(out, "Alike to every test that is offered:");
+    for alike in &campaign.alike {
+        let names: Vec<&str> = alike.repairs.iter().map(|(repair, _)| repair.as_str()).collect();
+        paragraph(out, 2, &format!("{} {}", percent(alike.share), names.join("; ")));
+        let Some(further) = &alike.further else {
+            paragraph(out, 4, "no further test point or lamp would split it");
+            continue;
+        };
+        let system = &campaign.system;
+        let at = text::place(system, system.install.points[further.point].place);
+        let at = at.map_or(String::new(), |place| format!(", at: {place}"));
+        let (what, point) = (fitted(further.fitted), text::point(system, further.point));
+        paragraph(out, 4, &format!("one more {what} would split it into {}: {point}{at}", further.parts.len()));
+        for (repairs, share) in &further.parts {
+            paragraph(out, 6, &format!("{} {}", percent(*share), repairs.join("; ")));
+        }
+    }
+}
+
+fn fitted(fitted: Fitted) -> &'static str {
+    match fitted {
+        Fitted::TestPoint => "test point",
+        Fitted::Lamp => "indicator lamp",
+    }
+}
+
+fn alike(system: &System, alike: &Alike) -> Value {
+    let shared = |(repair, share): &(String, f64)| json!({"repair": repair, "share": share});
+    let part = |(repairs, share): &(Vec<String>, f64)| json!({"repairs": repairs, "share": share});
+    json!({
+        "share": alike.share,
+        "repairs": alike.repairs.iter().map(shared).collect::<Vec<_>>(),
+        "add": alike.further.as_ref().map(|further| json!({
+            "what": fitted(further.fitted),
+            "point": system.install.points[further.point].name,
+            "bits": further.bits,
+            "parts": further.parts.iter().map(part).collect::<Vec<_>>(),
+        })),
+    })
 }
 
 /// How far the announced probabilities can be relied on, and what stopping at other figures would have come to.
@@ -123,6 +173,7 @@ pub fn json(campaign: &Campaign) -> Value {
         "calibration": figures.calibration.iter().map(bin).collect::<Vec<_>>(),
         "curve": figures.curve.iter().map(stop).collect::<Vec<_>>(),
         "groups": groups.collect::<Vec<_>>(),
+        "alike": campaign.alike.iter().map(|a| alike(system, a)).collect::<Vec<_>>(),
         "undetected": unnoticed.collect::<Vec<_>>(),
     });
     if plan.faults == Faults::Pair {

@@ -9,7 +9,7 @@ use crate::units::Ohms;
 use std::collections::BTreeSet;
 
 /// Readings closer than this many standard deviations are alike.
-const SIGMAS: f64 = 3.0;
+pub(super) const SIGMAS: f64 = 3.0;
 /// Severities at which a soft suspect is tried, over its whole range.
 const SEVERITIES: usize = 25;
 
@@ -88,7 +88,7 @@ fn agree(job: &Diagnosis<'_>, a: &Picture, b: &Picture) -> bool {
 }
 
 /// The word most often said.
-fn often(table: &WordTable, noticed: Noticed) -> usize {
+pub(super) fn often(table: &WordTable, noticed: Noticed) -> usize {
     let likelihood = |k: &usize| table.likelihood(&table.words[*k].key, noticed);
     (0..table.words.len()).max_by(|a, b| likelihood(a).total_cmp(&likelihood(b)).then(b.cmp(a))).unwrap_or(0)
 }

@@ -2,6 +2,7 @@
 
 use super::cases::{Case, cases};
 use super::figures::Figures;
+use super::further::{Alike, further};
 use super::scene::Scene;
 use super::trial::{Trial, play};
 use crate::bench::{Hidden, Uses};
@@ -55,6 +56,9 @@ pub struct Campaign {
     pub unnoticed: Vec<Hidden>,
     /// The figures.
     pub figures: Figures,
+    /// The largest groups of single faults that no offered test tells apart, and where one more test point or lamp would;
+    /// looked for where single faults are hidden.
+    pub alike: Vec<Alike>,
 }
 
 /// Why there is no campaign.
@@ -80,8 +84,9 @@ pub fn campaign(install: &Install, plan: Plan) -> Result<Campaign, Trouble> {
         return Err(Trouble::NoComplaint);
     }
     let trials = play_all(&scene, &system, &drawn.cases);
+    let alike = if plan.faults == Faults::Single { further(&scene, &system) } else { Vec::new() };
     let figures = Figures::of(&trials, drawn.considered, drawn.detected);
-    Ok(Campaign { plan, trials, unnoticed: drawn.unnoticed, figures, system })
+    Ok(Campaign { plan, trials, unnoticed: drawn.unnoticed, figures, alike, system })
 }
 
 /// Plays all cases, in order, on as many threads as the plan says.

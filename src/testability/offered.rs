@@ -14,14 +14,19 @@ const DRAWS: usize = 24;
 /// A reading that moves by more than this many standard deviations has moved.
 const SIGMAS: f64 = 5.0;
 
-/// The nodes that a voltmeter is offered at. Empty where the healthy circuit cannot be solved.
-pub(super) fn nodes(system: &System) -> BTreeSet<NodeId> {
+/// The tests that are offered beside looks. `None` where the healthy circuit cannot be solved.
+pub(super) fn offer(system: &System) -> Option<Offer> {
     let network = Network::new(&system.circuit.netlist);
     let rest = SetUp::at_rest(&system.circuit.netlist.controls);
-    let Ok(branches) = network.enter(&[], &network.fresh(), &rest) else { return BTreeSet::new() };
-    let Some(healthy) = branches.into_iter().next() else { return BTreeSet::new() };
+    let healthy = network.enter(&[], &network.fresh(), &rest).ok()?.into_iter().next()?;
     let node_of = |point| system.node(point);
-    let offer = Offer::new(&system.install, node_of, Vec::new(), &healthy.state, system.reference);
+    Some(Offer::new(&system.install, node_of, Vec::new(), &healthy.state, system.reference))
+}
+
+/// The nodes that a voltmeter is offered at. Empty where the healthy circuit cannot be solved.
+pub(super) fn nodes(system: &System) -> BTreeSet<NodeId> {
+    let Some(offer) = offer(system) else { return BTreeSet::new() };
+    let node_of = |point| system.node(point);
     offer.volts.iter().flat_map(|(red, black)| [node_of(*red), node_of(*black)]).collect()
 }
 

@@ -122,7 +122,9 @@ fn what_comes_and_goes_never_ends_with_no_fault_found() {
     let ran = run(&["diagnose", SMALL, "--answers", "tests/cli/not-shown.yaml"]);
     assert_eq!(ran.code, Some(1), "{ran}");
     assert!(!ran.stdout.contains("NO FAULT FOUND"), "{ran}");
-    for text in ["NO FAULT SHOWN", "with S1 on: look at lamp, lit", "Try again only when it is wet: wet plugs", "It may come"] {
+    for text in
+        ["NO FAULT SHOWN", "with S1 on: look at lamp, lit", "Try again only when it is wet: wet plugs", "It may come"]
+    {
         assert!(ran.stdout.contains(text), "{text}: {ran}");
     }
     assert!(!ran.stdout.contains("only when it is cold"), "one condition was complained of: {ran}");
