@@ -61,6 +61,8 @@ pub enum Fitted {
 /// One fault with all that can be read and seen of it, set-up after set-up.
 struct State {
     hidden: Hidden,
+    /// The set-up in which it is complained of.
+    complained: SetUp,
     repair: String,
     weight: f64,
     pictures: Vec<Picture>,
@@ -129,24 +131,33 @@ impl Bench<'_> {
         let circuit = &self.system.circuit;
         let all = Hidden::every(self.scene.possible, Origin::Wear).into_iter();
         let of = |hidden: Hidden| {
-            self.scene.grievance(circuit, &hidden, &Draws::none())?;
+            let complained = self.scene.grievance(circuit, &hidden, &Draws::none())?.set_up;
             let fault = self.scene.possible.get(hidden.faults.first()?.0)?;
-            let pictures = self.scene.uses.set_ups().map(|set_up| self.picture(&hidden, set_up));
-            let pictures = pictures.collect::<Option<Vec<Picture>>>()?;
-            Some(State { repair: fault.repair_group.clone(), weight: hidden.weight, hidden, pictures })
+            let pictures = self.in_use(&hidden, &complained, |mock_up| self.picture(mock_up))?;
+            Some(State { repair: fault.repair_group.clone(), weight: hidden.weight, hidden, complained, pictures })
         };
         all.filter_map(of).collect()
     }
 
-    fn entered(&self, hidden: &Hidden, set_up: &SetUp) -> Option<MockUp<'_>> {
+    /// What is to be had in each set-up of use, one entered after the other: what has blown while somebody found the
+    /// complaint is blown in all of them.
+    fn in_use<T>(
+        &self,
+        hidden: &Hidden,
+        complained: &SetUp,
+        each: impl Fn(&MockUp<'_>) -> Option<T>,
+    ) -> Option<Vec<T>> {
         let mut mock_up = self.scene.mock_up(&self.system.circuit, hidden, &Draws::none());
-        mock_up.enter(set_up).ok()?;
-        Some(mock_up)
+        mock_up.enter(complained).ok()?;
+        let in_set_up = |set_up: &SetUp| {
+            mock_up.enter(set_up).ok()?;
+            each(&mock_up)
+        };
+        self.scene.uses.set_ups().map(in_set_up).collect()
     }
 
-    fn picture(&self, hidden: &Hidden, set_up: &SetUp) -> Option<Picture> {
+    fn picture(&self, mock_up: &MockUp<'_>) -> Option<Picture> {
         let system = self.system;
-        let mock_up = self.entered(hidden, set_up)?;
         let minus = system.node(system.reference);
         let between = |(red, black): &(PointId, PointId)| mock_up.volts(system.node(*red), system.node(*black)).ok();
         let sights = system.circuit.sights.iter().filter(|s| s.notices == Notices::Work);
@@ -206,12 +217,10 @@ impl Bench<'_> {
     /// The word for a lamp between pairs of nodes, in every set-up; `None` where there is no answer.
     fn lights(&self, state: &State, lamp: Instrument, pairs: &[(NodeId, NodeId)]) -> Vec<Option<usize>> {
         let Some(table) = self.system.tester_words() else { return Vec::new() };
-        let in_set_up = |set_up: &SetUp| {
-            let mock_up = self.entered(&state.hidden, set_up);
-            let word = |(red, black): &(NodeId, NodeId)| light(table, mock_up.as_ref()?, lamp, (*red, *black));
-            pairs.iter().map(word).collect::<Vec<_>>()
+        let words = |mock_up: &MockUp<'_>| {
+            Some(pairs.iter().map(|pair| light(table, mock_up, lamp, *pair)).collect::<Vec<_>>())
         };
-        self.scene.uses.set_ups().flat_map(in_set_up).collect()
+        self.in_use(&state.hidden, &state.complained, words).unwrap_or_default().concat()
     }
 }
 

@@ -79,8 +79,8 @@ fn a_test_point_at_a_hidden_splice_is_named_and_splits_what_it_says() {
 
 #[test]
 fn with_that_test_point_added_the_group_is_split() {
-    // A connector is a splice that a probe reaches from both sides.
-    let campaign = run("connector");
+    // A crimp under a sleeve that a probe goes into (its kind is not sealed) is reached from both sides.
+    let campaign = run("crimp splice");
     for alike in &campaign.alike {
         assert!(!(holds(alike, CHAIN[0]) && holds(alike, CHAIN[2])), "{alike:#?}");
     }
