@@ -41,7 +41,7 @@ impl Reader<'_> {
         }
         let [what, works, instead] = [what, works, instead].map(|names| self.subjects(&names));
         if none {
-            let occasion = occasion.or_else(|| self.system.install.knowledge.complaints.occasions.without_complaint);
+            let occasion = occasion.or(self.system.install.knowledge.complaints.occasions.without_complaint);
             let how = How::Word("");
             let said = Said { what, how, with, works, instead, occasion, history, engine, reported };
             return self.understood(&said, node.span);

@@ -114,7 +114,7 @@ fn traced_readings_are_what_ngspice_reads() {
         say("NOT CHECKED: ngspice is not installed, so the readings of the trials were not computed again");
         return;
     }
-    let (mut trials, mut checked, mut wrong) = (0, 0, Vec::new());
+    let (mut trials, mut checked, mut unsettled, mut wrong) = (0, 0, 0, Vec::new());
     for (install, trace) in traces() {
         let system = system(&Path::new(env!("CARGO_MANIFEST_DIR")).join(&install));
         for line in trace.lines() {
@@ -124,17 +124,27 @@ fn traced_readings_are_what_ngspice_reads() {
             trials += 1;
             for reading in trial["readings"].as_array().unwrap().iter().filter(|r| !r["read"].is_null()) {
                 let test = test(&system, reading);
+                let reads = bench.take(&test);
+                // Of states that go round, ngspice's loop keeps one: whether this very reading moves with them is not known.
+                if reads == Reads::Jumps && reading["read"].is_number() {
+                    unsettled += 1;
+                    continue;
+                }
                 checked += 1;
-                if let Some(has) = differs(&system, &test, &bench.take(&test), &reading["read"]) {
+                if let Some(has) = differs(&system, &test, &reads, &reading["read"]) {
                     wrong.push(format!("{install}, {hidden:?}: ngspice has {has}: {reading}"));
                 }
             }
         }
     }
-    say(&format!("{checked} readings of {trials} trials replayed, {} differ", wrong.len()));
+    say(&format!(
+        "{checked} readings of {trials} trials replayed, {} differ; {unsettled} more in states that go round",
+        wrong.len()
+    ));
     for line in &wrong {
         say(line);
     }
     assert!(trials >= 12 && checked >= 40, "{checked} readings of {trials} trials");
+    assert!(20 * unsettled <= checked, "{unsettled} readings were not compared");
     assert!(wrong.is_empty(), "{} of {checked} readings are not ngspice's", wrong.len());
 }
