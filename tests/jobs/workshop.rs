@@ -103,7 +103,8 @@ impl<'s> Bench<'s> {
         }
         let volts = solved.between(red, black).expect("the meter joins its points");
         let alone = self.plain(set_up);
-        if alone.active == solved.active && alone.between(red, black).is_none() {
+        // The meter is one more element behind the circuit's own.
+        if solved.active.starts_with(&alone.active) && alone.between(red, black).is_none() {
             // Nothing but the meter joins its leads: what flows into one side through it flows nowhere, so none does (Kirchhoff's
             // current law over that side). ngspice sums conductances of 1e3 S and 1e-7 S in one matrix, and the last bit
             // of the former, times the volts of the supply, is a current through the latter. It was measured: the same 1e-12
