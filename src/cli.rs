@@ -4,12 +4,18 @@
 
 mod args;
 mod ask;
+mod attended;
 mod check;
+mod clock;
+mod desk;
 mod diagnose;
 mod files;
 mod interview;
+mod journal;
 mod output;
+mod sitting;
 mod testability;
+mod understood;
 mod volts;
 
 use args::{Args, Command};

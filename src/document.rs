@@ -28,6 +28,15 @@ pub fn read(source: &Source) -> Result<Node, Report> {
     if refused.is_empty() { Ok(node) } else { Err(refused) }
 }
 
+/// Reads what a program wrote down of what a person typed: the same tree, with texts that hold anything at all.
+///
+/// # Errors
+/// The first place where it is no YAML, holds a key twice, or exceeds the bounds.
+pub fn read_typed(source: &Source) -> Result<Node, Report> {
+    let raw: tree::Raw = parse(source)?;
+    Ok(tree::Builder::trusting(source).build(raw).0)
+}
+
 /// Reads a text into a type of one's own, within the same bounds: for files that a program wrote.
 ///
 /// # Errors

@@ -2,13 +2,17 @@
 //!
 //! It deliberately knows no terminal, no files and no clock.
 
+mod already;
 mod answers;
+mod command;
 mod complaint;
 mod diagnosis;
 mod doubt;
 mod expect;
 mod finding;
 mod reading;
+pub mod record;
+mod replay;
 mod retry;
 mod sights;
 mod system;
@@ -17,11 +21,14 @@ mod trace;
 mod usual;
 mod vocabulary;
 
+pub use already::Already;
 pub use answers::{Answers, Given, Heard, as_answer, load_answers};
+pub use command::{ABOUT, Command, LONGEST, offered, read_command};
 pub use complaint::{Complaint, Fact, How, Said, Subject, Unclear};
 pub use diagnosis::{BLUNDER, Diagnosis, Next, Taken, Told, meter_sigma};
 pub use expect::Expect;
 pub use finding::Culprit;
 pub use reading::{Entry, Misread, Typed, read_entry};
+pub use replay::Again;
 pub use system::{SightOf, System};
 pub use trace::{Step, Trace};

@@ -8,6 +8,7 @@ mod doubt;
 pub mod finding;
 pub mod json;
 mod no_fault;
+pub mod record;
 pub mod test;
 pub mod testability;
 pub mod text;

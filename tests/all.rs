@@ -15,6 +15,7 @@ mod complaints;
 mod examples;
 mod house;
 mod install;
+mod jobfile;
 mod jobs;
 mod knowledge;
 mod network;

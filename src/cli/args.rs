@@ -35,6 +35,7 @@ pub(super) enum Command {
 
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
+    halfsplit diagnose examples/sprayer/install.yaml --job monday.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
 pub(super) struct Diagnose {
     /// The install file
@@ -42,6 +43,12 @@ pub(super) struct Diagnose {
     /// Take complaint and readings from this file instead of asking
     #[arg(long, value_name = "FILE")]
     pub answers: Option<PathBuf>,
+    /// Record the job here, or go on with the one that is [default: a dated file beside the install, in a terminal]
+    #[arg(long, value_name = "FILE", conflicts_with = "answers")]
+    pub job: Option<PathBuf>,
+    /// Record nothing
+    #[arg(long, conflicts_with = "job")]
+    pub unrecorded: bool,
     /// Seed of the simulation behind 'the readings do not fit'
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

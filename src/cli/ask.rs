@@ -1,5 +1,6 @@
 //! Where answers come from: a terminal, or lines on standard input.
 
+use super::output::clean;
 use std::io::{self, BufRead, IsTerminal, Write};
 
 /// What came back from a prompt.
@@ -19,7 +20,12 @@ pub(super) trait Asker {
 
 /// The asker that suits the terminal: prompts only where both ends are a terminal, plain lines otherwise.
 pub(super) fn asker() -> Box<dyn Asker> {
-    if io::stdin().is_terminal() && io::stderr().is_terminal() { Box::new(Terminal) } else { Box::new(Lines) }
+    if is_terminal() { Box::new(Terminal) } else { Box::new(Lines) }
+}
+
+/// Whether a person sits at a terminal.
+pub(super) fn is_terminal() -> bool {
+    io::stdin().is_terminal() && io::stderr().is_terminal()
 }
 
 /// Prompts in a terminal.
@@ -50,7 +56,7 @@ impl Asker for Lines {
         match io::stdin().lock().read_line(&mut line) {
             Ok(0) | Err(_) => Asked::End,
             Ok(_) => {
-                let _ = writeln!(out, "{}", line.trim_end());
+                let _ = writeln!(out, "{}", clean(line.trim_end()));
                 Asked::Line(line)
             }
         }

@@ -72,6 +72,6 @@ impl Output {
 }
 
 /// Names come from files: nothing in them may steer the terminal.
-fn clean(text: &str) -> String {
+pub(super) fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' { '\u{fffd}' } else { c }).collect()
 }

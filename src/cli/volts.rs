@@ -76,31 +76,7 @@ fn asked(system: &System, args: &Volts) -> Result<(SetUp, Vec<Edit>), String> {
 
 /// `S1` (its first position off rest) or `S1=high`.
 pub(super) fn switched(system: &System, set_up: SetUp, text: &str) -> Result<SetUp, String> {
-    let controls = &system.install.controls;
-    let (name, position) = match text.split_once('=') {
-        Some((name, position)) => (name.trim(), Some(position.trim())),
-        None => (text.trim(), None),
-    };
-    let found = controls.enumerate().find(|(_, c)| c.name == name);
-    let Some((id, control)) = found else {
-        let near = nearest(name, controls.iter().map(|c| c.name.as_str()));
-        let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));
-        return Err(format!("no control called {}{hint}", quoted(name)));
-    };
-    let at = system.circuit.control_of[id];
-    let rest = system.circuit.netlist.controls[at].rest;
-    let index = match position {
-        // What rests `on`, such as an isolator, is on when it is said to be.
-        None => {
-            let on = control.positions.iter().position(|p| p == "on");
-            on.or_else(|| (0..control.positions.len()).find(|p| *p != rest))
-        }
-        Some(word) => control.positions.iter().position(|p| p == word),
-    };
-    match index {
-        Some(index) => Ok(set_up.with(at, index)),
-        None => Err(format!("{} has the positions {}", quoted(name), control.positions.join(", "))),
-    }
+    system.switched(set_up, text)
 }
 
 /// `PART MODE` or `PART MODE SIZE`; a part's id may hold spaces.

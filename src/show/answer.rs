@@ -18,10 +18,7 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
         let words = words(job.system(), &taken.test.probe);
         Some(predicted(&job.expected(position)?, words))
     });
-    let remain = match told.remain {
-        1 => "1 remains".to_owned(),
-        n => format!("{n} remain"),
-    };
+    let remain = remain(told.remain);
     let good = expected.map_or(String::new(), |e| format!(" (a good circuit: {e})"));
     let text = match told.ruled_out.len() {
         0 => format!("Excludes nothing{good}; {remain}."),
@@ -38,6 +35,14 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     }
     super::doubt::doubtful(&mut out, job);
     out
+}
+
+/// How many suspects remain.
+pub fn remain(count: usize) -> String {
+    match count {
+        1 => "1 remains".to_owned(),
+        n => format!("{n} remain"),
+    }
 }
 
 fn names(job: &Diagnosis<'_>, suspects: &[SuspectId]) -> String {

@@ -158,7 +158,8 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
     Some(format!("{time}: {} has a delay", part.label))
 }
 
-fn cautions(system: &System, test: &Test) -> Vec<String> {
+/// The cautions that stand with a test.
+pub fn cautions(system: &System, test: &Test) -> Vec<String> {
     let install = &system.install;
     let (parts, places): (Vec<_>, Vec<_>) = match &test.at {
         Target::Part(id) => (vec![*id], vec![install.parts[*id].place]),
@@ -186,20 +187,26 @@ fn cautions(system: &System, test: &Test) -> Vec<String> {
     all
 }
 
-/// What can be typed at a test.
-pub fn help(system: &System, test: &Test) -> String {
+/// What can be typed at a test; without one where a finding stands.
+pub fn help(system: &System, test: Option<&Test>) -> String {
     let mut out = String::new();
-    if words(system, &test.probe).is_some() {
-        row(&mut out, "answer", "the number in front of the word, or the word");
-    } else {
-        row(&mut out, "volts", "12.4  12,4  -0.3  350m  8..11  jumps");
+    if let Some(test) = test {
+        if words(system, &test.probe).is_some() {
+            row(&mut out, "answer", "the number in front of the word, or the word");
+        } else {
+            row(&mut out, "volts", "12.4  12,4  -0.3  350m  8..11  jumps");
+        }
+        row(&mut out, "n", "cannot take it");
+        row(&mut out, "x", "not sure");
+        row(&mut out, "w", "why this test");
     }
-    row(&mut out, "n", "cannot take it");
-    row(&mut out, "x", "not sure");
-    row(&mut out, "w", "why this test");
     row(&mut out, "s", "suspects");
+    row(&mut out, "r", "readings so far, with their numbers");
     row(&mut out, "u", "undo the last answer");
+    row(&mut out, "correct", "correct 2 11.9: reading 2 was 11.9");
+    row(&mut out, "yours", &system.already_forms());
+    row(&mut out, "note:", &format!("to be kept; so are {}", crate::job::ABOUT.join(": ")));
     row(&mut out, "q", "quit");
-    row(&mut out, "Enter", "say the test again");
+    row(&mut out, "Enter", if test.is_some() { "say the test again" } else { "say the finding" });
     out
 }

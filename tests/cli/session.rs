@@ -255,7 +255,7 @@ fn options() -> Options {
 #[test]
 fn a_whole_job_in_a_terminal_ends_with_the_finding() {
     let mut command = program();
-    command.args(["diagnose", SMALL]).env("TERM", "xterm");
+    command.args(["diagnose", SMALL, "--unrecorded"]).env("TERM", "xterm");
     let mut session = spawn_with_options(command, options()).unwrap();
     let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
     whole_job(&mut talk);
@@ -268,7 +268,7 @@ fn a_whole_job_in_a_terminal_ends_with_the_finding() {
 #[test]
 fn leaving_in_a_terminal_ends_without_a_verdict() {
     let mut command = program();
-    command.args(["diagnose", SMALL]).env("TERM", "xterm");
+    command.args(["diagnose", SMALL, "--unrecorded"]).env("TERM", "xterm");
     let mut session = spawn_with_options(command, options()).unwrap();
     let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
     talk.complain();

@@ -1,0 +1,369 @@
+//! One sitting at a job: tests asked and answered, readings of the person's own, undo and corrections, until a finding.
+
+use super::Ending;
+use super::args::Diagnose;
+use super::ask::{Asked, Asker};
+use super::desk::Desk;
+use super::diagnose::{begin, close};
+use super::output::Output;
+use super::understood::{answer, misread_text, understood};
+use crate::belief::{Answer, Verdict};
+use crate::choice::{Ranked, Test};
+use crate::job::record::{Correction, Course, Gone, Left, Reading, Record, tenths};
+use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
+use crate::network::Network;
+use crate::show;
+
+/// A job at which a person sits.
+pub(super) struct Sitting<'n, 'o> {
+    network: &'n Network<'n>,
+    job: Diagnosis<'n>,
+    seed: u64,
+    desk: Desk<'o>,
+    output: &'o Output,
+    /// The number of each reading, in order. Numbers of readings that the install does not know are left out.
+    numbers: Vec<usize>,
+    /// The readings of the record that the install does not know any more.
+    lost: Vec<(usize, Reading, Gone)>,
+    /// The record ends with the finding as it stands.
+    found: bool,
+}
+
+/// What became of a line.
+enum Did {
+    /// The job is another.
+    Changed,
+    /// Nothing changed; the prompt comes again.
+    Told,
+    /// The test is to be told again.
+    Again,
+    /// The person leaves.
+    Left,
+}
+
+impl<'n, 'o> Sitting<'n, 'o> {
+    pub(super) fn new(
+        network: &'n Network<'n>,
+        job: Diagnosis<'n>,
+        seed: u64,
+        desk: Desk<'o>,
+        output: &'o Output,
+    ) -> Self {
+        Self { network, job, seed, desk, output, numbers: Vec::new(), lost: Vec::new(), found: false }
+    }
+
+    /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record.
+    pub(super) fn run(mut self, args: &Diagnose, course: Option<&Course>, changed: bool) -> Ending {
+        if let Some(course) = course {
+            self.take_up(course);
+            self.found = course.finding.is_some() && !changed;
+        }
+        // A job that is opened again with its finding is opened to change something.
+        let mut reopened = course.is_some_and(|c| c.finding.is_some());
+        let next = loop {
+            let next = self.job.next();
+            if matches!(next, Next::Stop(Verdict::Misfit(_))) && self.job.ask_mistakes_in() {
+                let text =
+                    "No wear explains all this. What an installer can have done wrong is a suspect from here on.";
+                self.output.talk(text);
+                if !self.desk.write(Record::MistakesToo) {
+                    break next;
+                }
+                continue;
+            }
+            let did = match &next {
+                Next::Take(ranked) => self.ask(ranked),
+                Next::Stop(_) if reopened => self.reopened(),
+                Next::Stop(_) => break next,
+            };
+            match did {
+                Did::Left => break next,
+                Did::Changed => reopened = false,
+                Did::Told | Did::Again => {}
+            }
+        };
+        self.end(args, &next)
+    }
+
+    /// Enters what the record holds, and says what of it the install does not know.
+    fn take_up(&mut self, course: &Course) {
+        let system = self.job.system();
+        let (known, lost) = system.again(&system.instruments(), course);
+        self.job.enter_again(&known, course.mistakes_since);
+        self.numbers = known.iter().map(|again| again.number).collect();
+        for (number, gone) in lost {
+            let Some(entered) = course.readings.get(&number) else { continue };
+            self.output.talk(&show::record::lost(number, &entered.reading, &gone.says()));
+            self.lost.push((number, entered.reading.clone(), gone));
+        }
+    }
+
+    fn next_number(&self) -> usize {
+        let last = self.numbers.last().copied().max(self.lost.last().map(|(number, ..)| *number));
+        last.map_or(1, |last| last.saturating_add(1))
+    }
+
+    /// Records the verdict or that the person left, and says it.
+    fn end(mut self, args: &Diagnose, next: &Next) -> Ending {
+        let open = self.open_ends();
+        match next {
+            Next::Stop(verdict) if !self.found && !self.desk.is_left() => {
+                self.desk.write(Record::Finding(self.job.recorded(verdict, open)));
+            }
+            Next::Take(_) if !self.desk.is_left() => {
+                let minutes = tenths(self.job.minutes().get());
+                self.desk.write(Record::Left(Left { minutes, open }));
+            }
+            Next::Stop(_) | Next::Take(_) => {}
+        }
+        let ending = close(&self.job, next, &[], self.output);
+        self.desk.tell_unsaved();
+        if matches!(next, Next::Take(_)) && !self.output.is_json() {
+            self.desk.tell_where(&args.install);
+        }
+        self.desk.close();
+        ending
+    }
+
+    /// What was not taken, what is in doubt, what the description does not know.
+    fn open_ends(&self) -> Vec<String> {
+        let system = self.job.system();
+        let mut open = Vec::new();
+        for (i, taken) in self.job.taken().iter().enumerate().filter(|(_, t)| !t.complaint) {
+            let brief = || {
+                let with = show::text::set_up(system, &taken.test.set_up);
+                format!("{} ({with})", show::test::brief(system, &taken.test))
+            };
+            if taken.answer == Answer::NotTaken {
+                open.push(format!("not taken: {}", brief()));
+            } else if self.job.is_doubtful(i) {
+                open.push(format!("in doubt: {}", brief()));
+            }
+        }
+        let lost = self.lost.iter().map(|(number, _, gone)| format!("reading {number}: {}", gone.says()));
+        open.extend(lost);
+        open
+    }
+
+    /// A finding that stands already: what more is there to say?
+    fn reopened(&mut self) -> Did {
+        self.output
+            .talk("This job has its finding. Enter says it; a reading of your own, correct or u goes on with it.");
+        loop {
+            let Asked::Line(line) = self.desk.ask("(h help) >") else { return Did::Left };
+            if line.trim().is_empty() {
+                return Did::Left;
+            }
+            match self.aside(&line, None) {
+                Did::Told | Did::Again => {}
+                did => return did,
+            }
+        }
+    }
+
+    /// Asks one test until there is an answer to it, or something else has changed the job.
+    fn ask(&mut self, ranked: &Ranked) -> Did {
+        let system = self.job.system();
+        let expect = self.job.expect(&ranked.test);
+        let mut tell = true;
+        loop {
+            if tell {
+                self.output.say("");
+                self.output.say(&show::test::test(system, self.next_number(), ranked, &expect));
+            }
+            let Asked::Line(line) = self.desk.ask(&show::test::prompt(system, &ranked.test)) else {
+                return Did::Left;
+            };
+            let typed = read_entry(&line, "V");
+            let answer = match &typed {
+                Ok(typed) => understood(system, &ranked.test, typed),
+                Err(misread) => Err(misread_text(misread)),
+            };
+            let did = match answer {
+                // An answer comes before a command that is spelt alike.
+                Ok(answer) => self.enter(&ranked.test, answer, &line, Some(&expect)),
+                Err(_) => self.aside(&line, Some((ranked, &expect))),
+            };
+            match did {
+                Did::Told => tell = false,
+                Did::Again => tell = true,
+                did => return did,
+            }
+        }
+    }
+
+    /// A line that is not the answer of the test that is asked.
+    fn aside(&mut self, line: &str, asked: Option<(&Ranked, &Expect)>) -> Did {
+        match read_command(line) {
+            Some(Ok(Command::Readings)) => {
+                self.tell_readings();
+                return Did::Told;
+            }
+            Some(Ok(Command::Correct { number, value })) => return self.correct(number, &value),
+            // Kept at the desk.
+            Some(Ok(Command::Keep(_)) | Err(_)) | None => {}
+        }
+        let system = self.job.system();
+        match read_entry(line, "V") {
+            Ok(Typed::Repeat) => Did::Again,
+            Ok(Typed::Quit) => Did::Left,
+            Ok(Typed::Undo) => self.undo(),
+            Ok(Typed::Suspects) => {
+                self.output.say(&show::answer::suspects(&self.job));
+                Did::Told
+            }
+            Ok(Typed::Why) => {
+                if let Some((ranked, expect)) = asked {
+                    let second = self.job.ranked().into_iter().find(|r| r.test != ranked.test);
+                    self.output.say(&show::answer::why(&self.job, ranked, expect, second.as_ref()));
+                }
+                Did::Told
+            }
+            Ok(Typed::Word(word)) if word == "h" || word == "help" => {
+                self.output.say(&show::test::help(system, asked.map(|(ranked, _)| &ranked.test)));
+                Did::Told
+            }
+            typed => self.own_reading(line, asked.map(|(ranked, _)| ranked), typed.ok().as_ref()),
+        }
+    }
+
+    /// A reading of the person's own, or what would be accepted.
+    fn own_reading(&mut self, line: &str, asked: Option<&Ranked>, typed: Option<&Typed>) -> Did {
+        let system = self.job.system();
+        let set_up = asked.map_or_else(|| self.job.standing().set_up, |ranked| ranked.test.set_up.clone());
+        let already = system.already(&system.instruments(), line, &set_up);
+        let message = match already {
+            Some(Ok(already)) => match answer(system, &already.test, &already.value) {
+                Ok(Answer::NotTaken) => "a reading of your own has a value".to_owned(),
+                Ok(answer) => return self.enter(&already.test, answer, &already.value, None),
+                Err(message) => message,
+            },
+            Some(Err(message)) => message,
+            None => match (asked, typed) {
+                (Some(ranked), Some(typed)) => understood(system, &ranked.test, typed).err().unwrap_or_default(),
+                (Some(_), None) => read_entry(line, "V").err().map(|m| misread_text(&m)).unwrap_or_default(),
+                (None, _) => system.already_forms(),
+            },
+        };
+        self.output.talk(&message);
+        Did::Told
+    }
+
+    /// Enters an answer, records it and says what it told; `expect`: what the screen said, where it was asked for.
+    fn enter(&mut self, test: &Test, answer: Answer, typed: &str, expect: Option<&Expect>) -> Did {
+        let system = self.job.system();
+        let said = show::answer::given(system, &answer, &test.probe);
+        let got = system.got(test, &answer, typed);
+        let told = self.job.answer(test.clone(), answer);
+        let position = self.job.taken().len().saturating_sub(1);
+        let good = match expect {
+            Some(expect) => expect.good.clone(),
+            None => self.job.expected(position),
+        };
+        let words = show::test::words(system, &test.probe);
+        let minutes = self.job.taken().last().map_or(0.0, |t| tenths(t.minutes.get()));
+        let number = self.next_number();
+        let reading = Reading {
+            number,
+            with: system.setting(&test.set_up),
+            probed: system.probed(test),
+            got,
+            expected: good.map(|good| show::text::predicted(&good, words)),
+            minutes,
+            cautions: expect.map_or_else(Vec::new, |_| show::test::cautions(system, test)),
+            asked: expect.is_some(),
+        };
+        self.numbers.push(number);
+        self.found = false;
+        // Nothing is said of an answer before it is on the disk.
+        if !self.desk.write(Record::Reading(reading)) {
+            return Did::Left;
+        }
+        if !self.output.is_json() {
+            let with = show::text::set_up(system, &test.set_up);
+            self.output.talk(&format!("{} ({with}): {said}", show::test::brief(system, test)));
+            self.output.say(&show::answer::told(&self.job, &told));
+        }
+        Did::Changed
+    }
+
+    fn undo(&mut self) -> Did {
+        let Some(taken) = self.job.undo() else {
+            self.output.say("nothing to take back");
+            return Did::Told;
+        };
+        let number = self.numbers.pop().unwrap_or_default();
+        self.found = false;
+        if !self.desk.write(Record::Undo(number)) {
+            return Did::Left;
+        }
+        self.output.talk(&format!("Taken back: {}", show::test::brief(self.job.system(), &taken.test)));
+        Did::Changed
+    }
+
+    /// Gives an earlier reading another value, as if it had been entered so.
+    fn correct(&mut self, number: usize, value: &str) -> Did {
+        let Some(old) = self.numbered().find(|(n, _)| *n == number).map(|(_, taken)| taken.clone()) else {
+            let message = match self.lost.iter().find(|(n, ..)| *n == number) {
+                Some((_, reading, gone)) => show::record::lost(number, reading, &gone.says()),
+                None if self.numbers.is_empty() => "there is no reading yet".to_owned(),
+                None => format!("there is no reading {number}; r lists them"),
+            };
+            self.output.talk(&message);
+            return Did::Told;
+        };
+        let system = self.job.system();
+        let new = match answer(system, &old.test, value) {
+            Ok(new) => new,
+            Err(message) => {
+                self.output.talk(&message);
+                return Did::Told;
+            }
+        };
+        let got = system.got(&old.test, &new, value);
+        let again: Vec<Again> = self
+            .numbered()
+            .map(|(each, taken)| {
+                let answer = if each == number { new.clone() } else { taken.answer.clone() };
+                Again { number: each, test: taken.test.clone(), answer }
+            })
+            .collect();
+        let complaint = self.job.complaint().clone();
+        let instruments = system.instruments();
+        let Some(mut job) = begin(system, self.network, instruments, complaint, self.seed, self.output) else {
+            return Did::Told;
+        };
+        job.enter_again(&again, None);
+        self.job = job;
+        self.found = false;
+        if !self.desk.write(Record::Correct(Correction { number, got })) {
+            return Did::Left;
+        }
+        let [was, is] = [&old.answer, &new].map(|answer| show::answer::given(system, answer, &old.test.probe));
+        let with = show::text::set_up(system, &old.test.set_up);
+        let text = format!("Corrected: {} ({with}): {is}; it was {was}.", show::test::brief(system, &old.test));
+        self.output.talk(&text);
+        self.output.talk(&format!("{}.", show::answer::remain(self.job.remaining().len())));
+        Did::Changed
+    }
+
+    /// The readings that count, each with its number.
+    fn numbered(&self) -> impl Iterator<Item = (usize, &Taken)> {
+        self.numbers.iter().copied().zip(self.job.taken().iter().filter(|t| !t.complaint))
+    }
+
+    fn tell_readings(&self) {
+        let system = self.job.system();
+        if self.numbers.is_empty() {
+            self.output.talk("no readings yet");
+        }
+        for (number, taken) in self.numbered() {
+            let with = show::text::set_up(system, &taken.test.set_up);
+            let said = show::answer::given(system, &taken.answer, &taken.test.probe);
+            self.output.talk(&format!("{number}. {} ({with}): {said}", show::test::brief(system, &taken.test)));
+        }
+        for (number, reading, gone) in &self.lost {
+            self.output.talk(&show::record::lost(*number, reading, &gone.says()));
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! What was typed as the answer of a test, or what would be accepted.
+
+use crate::belief::Answer;
+use crate::choice::Test;
+use crate::diagnostic::quoted;
+use crate::job::record::sized;
+use crate::job::{Misread, System, Typed, as_answer, read_entry};
+use crate::show;
+
+/// A line as the answer of a test.
+///
+/// # Errors
+/// What to type instead.
+pub(super) fn answer(system: &System, test: &Test, line: &str) -> Result<Answer, String> {
+    let typed = read_entry(line, "V").map_err(|misread| misread_text(&misread))?;
+    understood(system, test, &typed)
+}
+
+/// A typed line as the answer of a test, or what to type instead.
+pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<Answer, String> {
+    if matches!(typed, Typed::CannotTake | Typed::NotSure) {
+        return Ok(Answer::NotTaken);
+    }
+    if let Some(words) = show::test::words(system, &test.probe) {
+        let by_number = |n: f64| {
+            let whole = n.fract().abs() < f64::EPSILON && n >= 1.0;
+            let index = n as usize;
+            (whole && index <= words.words.len()).then(|| index - 1)
+        };
+        let word = match typed {
+            Typed::Values(values) => match values[..] {
+                [entry] => by_number(entry.value),
+                _ => None,
+            },
+            Typed::Word(word) => words.word(word),
+            _ => None,
+        };
+        let known: Vec<&str> = words.words.iter().map(|w| w.says.as_str()).collect();
+        let message = || format!("a number from 1 to {}, or one of: {}", known.len(), known.join(", "));
+        return word.map(Answer::Word).ok_or_else(message);
+    }
+    let answer = match typed {
+        Typed::OverRange => {
+            return Err("OL on volts: set a higher range, and check that the meter is not on ohms".to_owned());
+        }
+        Typed::Values(values) if values.len() > 1 => {
+            return Err("one value is asked for here".to_owned());
+        }
+        Typed::Word(word) => return Err(format!("{} is no reading: volts, such as 12.4 or 350m", quoted(word))),
+        _ => as_answer(typed).ok_or_else(|| "volts, such as 12.4, 350m, 8..11 or jumps".to_owned())?,
+    };
+    let most = system.most_volts();
+    let too_much = match &answer {
+        Answer::Number { value, .. } => value.abs() > most,
+        Answer::Between(low, high) => low.abs().max(high.abs()) > most,
+        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => false,
+    };
+    if too_much {
+        return Err(format!(
+            "more than {} cannot stand here: check range and decimal point (mV are typed as 350m)",
+            show::text::volts(most)
+        ));
+    }
+    Ok(sized(answer, &test.probe))
+}
+
+/// Why a line is no reading, and what would be one.
+pub(super) fn misread_text(misread: &Misread) -> String {
+    match misread {
+        Misread::NotANumber(text) => format!("{} is no number: type it as 12.4, 12,4 or 350m", quoted(text)),
+        Misread::WrongUnit { typed, wanted } => format!("{} is asked for here, not {}", wanted, quoted(typed)),
+        Misread::BadRange(text) => {
+            format!("{}: a range is typed from low to high, as 8..11", quoted(text))
+        }
+    }
+}

@@ -1,0 +1,160 @@
+//! What the records of a job come to: what was taken back is gone, what was corrected is as if it had been read so.
+
+use super::{
+    About, Closed, Complained, Correction, Described, Finding, Line, Moment, Opened, Reading, Record, Setting,
+};
+use crate::diagnostic::{Diagnostic, Report, Span};
+use std::collections::BTreeMap;
+
+/// A job as its file tells it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Course {
+    /// Its start.
+    pub opened: Opened,
+    /// When it started.
+    pub began: Moment,
+    /// The last description.
+    pub described: Described,
+    /// Free fields; of two with one name the later.
+    pub about: About,
+    /// The last complaint.
+    pub complaint: Option<Complained>,
+    /// The readings that count, by number.
+    pub readings: BTreeMap<usize, Entered>,
+    /// Mistakes of wiring are suspects since this many readings had been numbered.
+    pub mistakes_since: Option<usize>,
+    /// Notes, each with its time.
+    pub notes: Vec<(Moment, String)>,
+    /// The last finding, if nothing was read, taken back or corrected since.
+    pub finding: Option<Finding>,
+    /// The job in short, once it is closed.
+    pub closed: Option<Closed>,
+}
+
+/// A reading that counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entered {
+    /// The reading, with what it was corrected to.
+    pub reading: Reading,
+    /// When it was entered.
+    pub at: Moment,
+    /// What its controls were at rest with, then.
+    pub rest: Setting,
+    /// It was corrected.
+    pub corrected: bool,
+}
+
+impl Course {
+    /// Follows the records of a file; `None` when there is none.
+    ///
+    /// # Errors
+    /// Records that cannot follow those before them, each with its place.
+    pub fn follow(lines: &[(Span, Line)]) -> Result<Option<Self>, Report> {
+        let Some(((span, first), rest)) = lines.split_first() else { return Ok(None) };
+        let Record::Opened(opened) = &first.record else {
+            return Err(wrong(*span, "a job file begins with `job`").into());
+        };
+        let mut course = Self::begin(opened.clone(), first.at);
+        let mut report = Report::new();
+        for (span, line) in rest {
+            if let Err(message) = course.add(line) {
+                report.push(wrong(*span, &message));
+            }
+        }
+        if report.has_errors() { Err(report) } else { Ok(Some(course)) }
+    }
+
+    /// A job that has just begun.
+    pub fn begin(opened: Opened, began: Moment) -> Self {
+        Self {
+            opened,
+            began,
+            described: Described::default(),
+            about: About::default(),
+            complaint: None,
+            readings: BTreeMap::new(),
+            mistakes_since: None,
+            notes: Vec::new(),
+            finding: None,
+            closed: None,
+        }
+    }
+
+    /// The number of the next reading.
+    pub fn next_number(&self) -> usize {
+        self.readings.last_key_value().map_or(1, |(last, _)| last.saturating_add(1))
+    }
+
+    /// Adds one record.
+    ///
+    /// # Errors
+    /// Why it cannot follow what is there.
+    pub fn add(&mut self, line: &Line) -> Result<(), String> {
+        if self.closed.is_some() {
+            return Err("nothing follows the closing record".to_owned());
+        }
+        match &line.record {
+            Record::Opened(_) => return Err("a second job begins here; a file holds one".to_owned()),
+            Record::Described(described) => self.described = described.clone(),
+            Record::About(about) => about.0.iter().for_each(|field| self.about.set(field.clone())),
+            Record::Complaint(complaint) => self.complaint = Some(complaint.clone()),
+            Record::Reading(reading) => self.enter(reading, line.at)?,
+            Record::Undo(number) => {
+                let gone = self.readings.remove(number);
+                gone.ok_or_else(|| format!("no reading {number} that could be taken back"))?;
+                self.finding = None;
+            }
+            Record::Correct(correction) => self.correct(correction)?,
+            Record::Note(text) => self.notes.push((line.at, text.clone())),
+            Record::MistakesToo => self.mistakes_since = Some(self.next_number().saturating_sub(1)),
+            Record::Finding(finding) => self.finding = Some(finding.clone()),
+            Record::Closed(closed) => self.closed = Some(closed.clone()),
+            Record::Left(_)
+            | Record::Resumed { .. }
+            | Record::Repair(_)
+            | Record::Proof(_)
+            | Record::Outcome { .. } => {}
+        }
+        Ok(())
+    }
+
+    fn enter(&mut self, reading: &Reading, at: Moment) -> Result<(), String> {
+        if self.complaint.is_none() {
+            return Err("a reading stands here before the complaint".to_owned());
+        }
+        let next = self.next_number();
+        if reading.number != next {
+            return Err(format!("this is reading {}; number {next} would be next", reading.number));
+        }
+        let entered = Entered { reading: reading.clone(), at, rest: self.described.rest.clone(), corrected: false };
+        self.readings.insert(next, entered);
+        self.finding = None;
+        Ok(())
+    }
+
+    fn correct(&mut self, correction: &Correction) -> Result<(), String> {
+        let number = correction.number;
+        let entered = self.readings.get_mut(&number);
+        let entered = entered.ok_or_else(|| format!("no reading {number} that could be corrected"))?;
+        entered.reading.got = correction.got.clone();
+        entered.corrected = true;
+        // What nothing fitted may fit now: whether mistakes are asked in is seen anew.
+        self.mistakes_since = None;
+        self.finding = None;
+        Ok(())
+    }
+}
+
+impl About {
+    /// Sets a field.
+    fn set(&mut self, (name, text): (String, String)) {
+        match self.0.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, old)) => *old = text,
+            None => self.0.push((name, text)),
+        }
+    }
+}
+
+fn wrong(span: Span, message: &str) -> Diagnostic {
+    Diagnostic::error("out-of-order", Span { len: 0, ..span }, message)
+}

@@ -1,0 +1,53 @@
+//! The finding of a job as a record.
+
+use super::{Blamed, Ended, Finding};
+use crate::belief::Verdict;
+use crate::job::Diagnosis;
+use crate::suspects::FaultId;
+
+impl Diagnosis<'_> {
+    /// A verdict as a record; `open` is what was not taken or is still suspected.
+    pub fn recorded(&self, verdict: &Verdict, open: Vec<String>) -> Finding {
+        let mut cautions: Vec<String> = Vec::new();
+        let mut culprits = Vec::new();
+        for culprit in self.named(verdict) {
+            for fault in &culprit.faults {
+                culprits.extend(self.blamed(*fault, culprit.probability));
+                for caution in self.cautions(*fault) {
+                    if !cautions.contains(&caution) {
+                        cautions.push(caution);
+                    }
+                }
+            }
+        }
+        let ended = match verdict {
+            // What works again was found before: the records of the repair and of its proof say the rest.
+            Verdict::Found(_) | Verdict::Cured => Ended::Found,
+            Verdict::Ambiguous(_) => Ended::Alike,
+            Verdict::NoFault => Ended::NoFault,
+            Verdict::Misfit(_) => Ended::NoFit,
+            Verdict::Open => Ended::Open,
+        };
+        Finding { ended, culprits, cautions, minutes: tenths(self.minutes().get()), open }
+    }
+
+    fn blamed(&self, fault: FaultId, probability: f64) -> Option<Blamed> {
+        let possible = self.system().describe(fault)?;
+        let repair = possible.mode(&self.system().install).map(|mode| mode.repair.clone()).unwrap_or_default();
+        // Six digits tell 0.9995 from certain.
+        let sure = (probability * 1e6).round() / 1e6;
+        Some(Blamed { part: possible.part_id.clone(), fault: possible.mode.clone(), sure, repair })
+    }
+
+    fn cautions(&self, fault: FaultId) -> Vec<String> {
+        let install = &self.system().install;
+        let mode = self.system().describe(fault).and_then(|possible| possible.mode(install));
+        let keys = mode.map(|mode| mode.cautions.as_slice()).unwrap_or_default();
+        keys.iter().filter_map(|key| install.knowledge.cautions.get(key)).map(|c| c.says.clone()).collect()
+    }
+}
+
+/// Minutes to a tenth, as the screen says them.
+pub fn tenths(minutes: f64) -> f64 {
+    (minutes * 10.0).round() / 10.0
+}

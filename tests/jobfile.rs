@@ -1,0 +1,13 @@
+//! The job file: what is written is kept, what was torn off is seen, and a job taken up again is the job that was left.
+
+mod corrected;
+mod cut;
+mod disk;
+mod kill;
+mod locked;
+mod resume;
+mod round_trip;
+mod script;
+mod sitting;
+#[cfg(unix)]
+mod terminal;

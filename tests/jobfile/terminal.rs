@@ -1,0 +1,77 @@
+//! A job at a terminal (a pseudo-terminal): recorded beside the install of its own accord, kept when the person leaves.
+
+use super::script::{COMPLAINT, PROMPT, SMALL, folder, path, program, records};
+use halfsplit::job::record::Record;
+use rexpect::process::WaitStatus;
+use rexpect::reader::Options;
+use rexpect::session::PtySession;
+use rexpect::spawn_with_options;
+
+fn options() -> Options {
+    Options::new().timeout_ms(Some(60_000)).strip_ansi_escape_codes(true)
+}
+
+fn terminal(arguments: &[&str]) -> PtySession {
+    let mut command = program(arguments);
+    command.env("TERM", "xterm");
+    spawn_with_options(command, options()).unwrap()
+}
+
+fn say(session: &mut PtySession, prompt: &str, line: &str) {
+    session.exp_string(prompt).unwrap();
+    session.send(line).unwrap();
+    session.send("\r").unwrap();
+    session.flush().unwrap();
+}
+
+#[test]
+fn a_job_at_a_terminal_is_recorded_beside_the_install_and_kept() {
+    let folder = folder("terminal");
+    let install = folder.join("lorry.yaml");
+    std::fs::copy(path(SMALL), &install).unwrap();
+    let install = install.to_str().unwrap();
+    let mut session = terminal(&["diagnose", install]);
+    session.exp_string("Recorded in").unwrap();
+    let prompts = ["record >", "name or letter >", "or word >", "number >", "number >", "names >"];
+    for (prompt, line) in prompts.into_iter().zip(COMPLAINT) {
+        say(&mut session, prompt, line);
+    }
+    say(&mut session, PROMPT, "n");
+    // Ctrl-C asks; Enter goes on.
+    session.exp_string(PROMPT).unwrap();
+    session.send_control('c').unwrap();
+    say(&mut session, "Enter goes on >", "");
+    // Ctrl-D asks too, and y leaves.
+    session.exp_string(PROMPT).unwrap();
+    session.send_control('d').unwrap();
+    session.exp_string("The job is kept in").unwrap();
+    say(&mut session, "Enter goes on >", "y");
+    session.exp_string("It goes on with:").unwrap();
+    session.exp_eof().unwrap();
+    assert!(matches!(session.process().wait(), Ok(WaitStatus::Exited(_, 1))));
+    let jobs: Vec<_> = std::fs::read_dir(&folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.to_str().unwrap().ends_with(".job.yaml"))
+        .collect();
+    let [job] = &jobs[..] else { panic!("{jobs:?}") };
+    let name = job.file_name().unwrap().to_str().unwrap();
+    assert!(name.starts_with("lorry.20") && name.len() == "lorry.2026-11-25.job.yaml".len(), "{name}");
+    let last = records(job);
+    assert!(last.iter().any(|r| matches!(r, Record::Reading(_))));
+    assert!(matches!(last.last(), Some(Record::Left(_))));
+
+    // The next job of the day has a file of its own; the first one is named. Left at once, it leaves no file.
+    let mut session = terminal(&["diagnose", install]);
+    session.exp_string("stays as it is").unwrap();
+    say(&mut session, "record >", "q");
+    session.exp_eof().unwrap();
+    assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 2);
+
+    // Taken up with its name.
+    let mut session = terminal(&["diagnose", install, "--job", job.to_str().unwrap()]);
+    session.exp_string("1 reading so far").unwrap();
+    session.exp_string("Test 2").unwrap();
+    say(&mut session, PROMPT, "q");
+    session.exp_eof().unwrap();
+}
