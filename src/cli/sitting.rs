@@ -25,6 +25,8 @@ pub(super) struct Sitting<'n, 'o> {
     numbers: Vec<usize>,
     /// The readings of the record that the install does not know any more.
     lost: Vec<(usize, Reading, Gone)>,
+    /// Cautions that the record holds of this sitting.
+    cautioned: Vec<String>,
     /// The record ends with the finding as it stands.
     found: bool,
 }
@@ -49,7 +51,17 @@ impl<'n, 'o> Sitting<'n, 'o> {
         desk: Desk<'o>,
         output: &'o Output,
     ) -> Self {
-        Self { network, job, seed, desk, output, numbers: Vec::new(), lost: Vec::new(), found: false }
+        Self {
+            network,
+            job,
+            seed,
+            desk,
+            output,
+            numbers: Vec::new(),
+            lost: Vec::new(),
+            cautioned: Vec::new(),
+            found: false,
+        }
     }
 
     /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record.
@@ -270,7 +282,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             got,
             expected: good.map(|good| show::text::predicted(&good, words)),
             minutes,
-            cautions: expect.map_or_else(Vec::new, |_| show::test::cautions(system, test)),
+            cautions: expect.map_or_else(Vec::new, |_| self.new_cautions(test)),
             asked: expect.is_some(),
         };
         self.numbers.push(number);
@@ -285,6 +297,14 @@ impl<'n, 'o> Sitting<'n, 'o> {
             self.output.say(&show::answer::told(&self.job, &told));
         }
         Did::Changed
+    }
+
+    /// The cautions that stood with a test and are not in the record of this sitting yet.
+    fn new_cautions(&mut self, test: &Test) -> Vec<String> {
+        let mut cautions = show::test::cautions(self.job.system(), test);
+        cautions.retain(|caution| !self.cautioned.contains(caution));
+        self.cautioned.extend_from_slice(&cautions);
+        cautions
     }
 
     fn undo(&mut self) -> Did {

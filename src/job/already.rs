@@ -146,6 +146,9 @@ impl System {
                 }
             };
         }
+        if self.part_in_any_case(text.trim()).is_some() {
+            return Err(format!("no value stands there: {}", self.already_forms()));
+        }
         let name = text.rsplit_once(char::is_whitespace).map_or(text, |(name, _)| name).trim();
         let near = nearest(name, self.install.parts.iter().map(|p| p.id.as_str()));
         let hint = near.map_or(String::new(), |near| format!("; did you mean {}?", quoted(near)));

@@ -2,13 +2,14 @@
 
 use super::script::{PROMPT, SMALL, folder, from_the_start, lines, program, records, sitting, typed_records};
 use halfsplit::job::record::Record;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::path::Path;
 use std::process::Stdio;
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
-/// Kills, if `KILLS` does not say otherwise.
-const KILLS: usize = 300;
+/// Kills, if `KILLS` does not say otherwise; `.ci/run` says 300.
+const KILLS: usize = 60;
 
 /// Runs that are killed at the same time.
 const AT_ONCE: usize = 2;
@@ -24,9 +25,17 @@ fn so_far(job: &Path) -> (usize, bool, Vec<Record>) {
     (typed.len(), complaint, typed)
 }
 
-/// One run with all lines that are left, killed after a while; how many of them it has acknowledged: a prompt comes behind
-/// every line.
-fn killed(job: &Path, lines: &[String], after: Duration) -> usize {
+/// When a run is killed.
+#[derive(Clone, Copy, Debug)]
+enum When {
+    /// So long after it was started.
+    After(Duration),
+    /// So long after it has come to this many prompts.
+    AtPrompt(usize, Duration),
+}
+
+/// One run with all lines that are left, killed; how many of them it has acknowledged: a prompt comes behind every line.
+fn killed(job: &Path, lines: &[String], when: When) -> usize {
     let mut child = program(&["diagnose", SMALL, "--job", job.to_str().unwrap()])
         .stdin(Stdio::piped())
         .stdout(Stdio::null())
@@ -36,10 +45,37 @@ fn killed(job: &Path, lines: &[String], after: Duration) -> usize {
     let text = lines.join("\n") + "\n";
     let mut stdin = child.stdin.take().unwrap();
     stdin.write_all(text.as_bytes()).unwrap();
-    std::thread::sleep(after);
-    child.kill().unwrap();
-    let output = child.wait_with_output().unwrap();
-    String::from_utf8_lossy(&output.stderr).matches(PROMPT).count().saturating_sub(1)
+    let start = Instant::now();
+    let mut stderr = child.stderr.take().unwrap();
+    let said = Mutex::new(String::new());
+    let prompts = || said.lock().unwrap().matches(PROMPT).count();
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let mut some = [0; 4096];
+            while let Ok(n @ 1..) = stderr.read(&mut some) {
+                said.lock().unwrap().push_str(&String::from_utf8_lossy(&some[..n]));
+            }
+        });
+        let mut seen = None;
+        while child.try_wait().unwrap().is_none() {
+            let due = match when {
+                When::After(time) => start.elapsed() >= time,
+                When::AtPrompt(count, time) => {
+                    if seen.is_none() && prompts() >= count {
+                        seen = Some(Instant::now());
+                    }
+                    seen.is_some_and(|seen| seen.elapsed() >= time)
+                }
+            };
+            if due {
+                break;
+            }
+            std::thread::sleep(Duration::from_micros(200));
+        }
+        child.kill().unwrap();
+        child.wait().unwrap();
+    });
+    prompts().saturating_sub(1)
 }
 
 fn campaign(name: &str, kills: usize, lines: &[String], expected: &[Record], whole: Duration) -> [usize; 3] {
@@ -51,17 +87,20 @@ fn campaign(name: &str, kills: usize, lines: &[String], expected: &[Record], who
         let (done, complaint, _) = so_far(&job);
         let rest = lines.get(done..).unwrap_or_default();
         let typed = if complaint { rest.to_vec() } else { from_the_start(rest) };
-        // As long as the rest of the job takes, and a little more or less.
-        let share = 0.2 + rest.len() as f64 / lines.len() as f64;
-        let after = whole.mul_f64(random.f64() * share);
-        let heard = killed(&job, &typed, after);
+        // Anywhere in a run, or near the record of one of the next answers.
+        let when = if kill % 4 == 0 {
+            When::After(whole.mul_f64(random.f64()))
+        } else {
+            When::AtPrompt(random.usize(1..5), (whole / 10).mul_f64(random.f64()))
+        };
+        let heard = killed(&job, &typed, when);
         if job.exists() {
             let bytes = std::fs::read(&job).unwrap();
             torn += usize::from(!bytes.is_empty() && !bytes.ends_with(b"\n"));
         }
         let (now, _, typed) = so_far(&job);
         acknowledged += heard;
-        assert!(now >= done + heard, "kill {kill}: {heard} answers acknowledged, {} kept", now - done);
+        assert!(now >= done + heard, "kill {kill}, {when:?}: {heard} answers acknowledged, {} kept", now - done);
         assert_eq!(typed, expected[..now.min(expected.len())], "kill {kill}: what is kept is what was typed");
         assert!(now <= expected.len(), "kill {kill}: something was made up");
         if now == expected.len() {
@@ -100,7 +139,7 @@ fn no_acknowledged_answer_is_lost_to_a_kill() {
         runs.into_iter().map(|run| run.join().unwrap()).collect()
     });
     let sum = |i: usize| results.iter().map(|r| r[i]).sum::<usize>();
-    assert!(sum(2) > kills / 10, "the kills came before any answer: {results:?}");
+    assert!(sum(2) > kills / 2, "the kills came before any answer: {results:?}");
     println!(
         "{kills} kills in {:?}: {} jobs finished, {} torn ends, {} answers acknowledged",
         start.elapsed(),

@@ -98,7 +98,7 @@ fn a_corrected_reading_is_as_if_it_had_been_entered_so() {
     let set_up = begin(&system, &network).standing().set_up;
     let mut right = begin(&system, &network);
     let mut wrong = begin(&system, &network);
-    for (line, slip) in [("F1.out = 12.6", "12.6"), ("K1.87 = 9.00", "0.90"), ("K1.86 = 12.5", "12.5")] {
+    for (line, slip) in [("F1.out = 12.60", "12.60"), ("K1.87 = 9.00", "0.90"), ("K1.86 = 12.50", "12.50")] {
         let already = system.already(&instruments, line, &set_up).unwrap().unwrap();
         let probed = system.probed(&already.test);
         let answer = |text: &str| {
