@@ -52,10 +52,12 @@ impl Asker for Lines {
         // A closed standard error must not end the job.
         let _ = write!(out, "{prompt} ");
         let _ = out.flush();
-        let mut line = String::new();
-        match io::stdin().lock().read_line(&mut line) {
+        let mut line = Vec::new();
+        match io::stdin().lock().read_until(b'\n', &mut line) {
             Ok(0) | Err(_) => Asked::End,
             Ok(_) => {
+                // A letter in another encoding spoils itself, not the job.
+                let line = String::from_utf8_lossy(&line).into_owned();
                 let _ = writeln!(out, "{}", clean(line.trim_end()));
                 Asked::Line(line)
             }

@@ -25,7 +25,7 @@ pub(super) struct Sitting<'n, 'o> {
     numbers: Vec<usize>,
     /// The readings of the record that the install does not know any more.
     lost: Vec<(usize, Reading, Gone)>,
-    /// Cautions that the record holds of this sitting.
+    /// Cautions that the record holds.
     cautioned: Vec<String>,
     /// The record ends with the finding as it stands.
     found: bool,
@@ -103,6 +103,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let (known, lost) = system.again(&system.instruments(), course);
         self.job.enter_again(&known, course.mistakes_since);
         self.numbers = known.iter().map(|again| again.number).collect();
+        self.cautioned.clone_from(&course.cautions);
         for (number, gone) in lost {
             let Some(entered) = course.readings.get(&number) else { continue };
             self.output.talk(&show::record::lost(number, &entered.reading, &gone.says()));
@@ -299,7 +300,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
         Did::Changed
     }
 
-    /// The cautions that stood with a test and are not in the record of this sitting yet.
+    /// The cautions that stood with a test and are not in the record yet.
     fn new_cautions(&mut self, test: &Test) -> Vec<String> {
         let mut cautions = show::test::cautions(self.job.system(), test);
         cautions.retain(|caution| !self.cautioned.contains(caution));

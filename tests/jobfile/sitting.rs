@@ -2,6 +2,8 @@
 
 use super::script::{COMPLAINT, SMALL, fed, folder, lines, path, program, records, sitting, typed_records};
 use halfsplit::job::record::{Got, Probed, Record};
+use std::io::Write;
+use std::process::Stdio;
 
 fn dense(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
@@ -128,6 +130,34 @@ fn without_a_job_file_nothing_is_kept_and_that_is_said() {
     // Line by line without `--job` is not recorded either.
     let ran = fed(&mut program(&["diagnose", SMALL]), &lines);
     assert!(!ran.stderr.contains("Recorded in"), "{ran}");
+}
+
+/// Letters in another encoding (here ISO 8859-1) spoil themselves and nothing else.
+#[test]
+fn a_line_that_is_no_utf_8_does_not_end_the_job() {
+    let job = folder("encoding").join("job.yaml");
+    let mut child = program(&["diagnose", SMALL, "--job", job.to_str().unwrap()])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let lines = with_complaint(&["n", "q"]).join("\n").into_bytes();
+    child.stdin.take().unwrap().write_all(&[b"owner: M\xfcller\n".as_slice(), &lines, b"\n"].concat()).unwrap();
+    child.wait().unwrap();
+    let all = records(&job);
+    assert!(all.iter().any(|r| matches!(r, Record::About(about) if about.0[0].1 == "M\u{fffd}ller")), "{all:?}");
+    assert!(all.iter().any(|r| matches!(r, Record::Reading(_))), "{all:?}");
+}
+
+/// A job is recorded or played from a file, not both.
+#[test]
+fn a_job_file_and_an_answers_file_exclude_each_other() {
+    let job = folder("both").join("job.yaml");
+    let none: [&str; 0] = [];
+    let arguments = ["diagnose", SMALL, "--answers", "tests/cli/coil-open.yaml", "--job", job.to_str().unwrap()];
+    let ran = fed(&mut program(&arguments), &none);
+    assert_eq!((ran.code, job.exists()), (Some(2), false), "{ran}");
 }
 
 /// The end of the input asks, and keeps the job.

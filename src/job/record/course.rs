@@ -21,6 +21,8 @@ pub struct Course {
     pub complaint: Option<Complained>,
     /// The readings that count, by number.
     pub readings: BTreeMap<usize, Entered>,
+    /// Cautions that were shown with readings, those that were taken back included.
+    pub cautions: Vec<String>,
     /// Mistakes of wiring are suspects since this many readings had been numbered.
     pub mistakes_since: Option<usize>,
     /// Notes, each with its time.
@@ -73,6 +75,7 @@ impl Course {
             about: About::default(),
             complaint: None,
             readings: BTreeMap::new(),
+            cautions: Vec::new(),
             mistakes_since: None,
             notes: Vec::new(),
             finding: None,
@@ -128,6 +131,7 @@ impl Course {
         }
         let entered = Entered { reading: reading.clone(), at, rest: self.described.rest.clone(), corrected: false };
         self.readings.insert(next, entered);
+        self.cautions.extend_from_slice(&reading.cautions);
         self.finding = None;
         Ok(())
     }

@@ -34,8 +34,8 @@ impl Diagnosis<'_> {
     fn blamed(&self, fault: FaultId, probability: f64) -> Option<Blamed> {
         let possible = self.system().describe(fault)?;
         let repair = possible.mode(&self.system().install).map(|mode| mode.repair.clone()).unwrap_or_default();
-        // Six digits tell 0.9995 from certain.
-        let sure = (probability * 1e6).round() / 1e6;
+        // Six digits tell 0.9995 from certain, which nothing is.
+        let sure = ((probability * 1e6).round() / 1e6).min(0.999_999);
         Some(Blamed { part: possible.part_id.clone(), fault: possible.mode.clone(), sure, repair })
     }
 

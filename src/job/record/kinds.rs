@@ -128,7 +128,7 @@ pub struct Reading {
     pub expected: Option<String>,
     /// Minutes that it cost.
     pub minutes: f64,
-    /// Cautions that were shown with it for the first time in a sitting.
+    /// Cautions that were shown with it for the first time in the job.
     pub cautions: Vec<String>,
     /// It was asked for; else the person entered it of his own.
     pub asked: bool,
