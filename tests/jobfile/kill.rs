@@ -32,10 +32,16 @@ enum When {
     After(Duration),
     /// So long after it has come to this many prompts.
     AtPrompt(usize, Duration),
+    /// At once when it has acknowledged so many lines: what is said before it is on the disk is lost then.
+    AtWord(usize),
 }
 
 /// How a line of the screen begins that acknowledges what was typed.
 const ACKNOWLEDGED: [&str; 5] = ["Excludes ", "Taken back: ", "Noted.", "Kept: ", "Corrected: "];
+
+fn acknowledged(said: &str) -> usize {
+    said.lines().filter(|line| ACKNOWLEDGED.iter().any(|word| line.starts_with(word))).count()
+}
 
 /// One run with all lines that are left, killed; how many of them it has acknowledged.
 fn killed(job: &Path, lines: &[String], when: When) -> usize {
@@ -50,37 +56,43 @@ fn killed(job: &Path, lines: &[String], when: When) -> usize {
     stdin.write_all(text.as_bytes()).unwrap();
     let start = Instant::now();
     let mut stderr = child.stderr.take().unwrap();
+    let child = Mutex::new(child);
     let said = Mutex::new(String::new());
-    let prompts = || said.lock().unwrap().matches(PROMPT).count();
-    std::thread::scope(|scope| {
-        scope.spawn(|| {
-            let mut some = [0; 4096];
-            while let Ok(n @ 1..) = stderr.read(&mut some) {
-                said.lock().unwrap().push_str(&String::from_utf8_lossy(&some[..n]));
+    let end = || child.lock().unwrap().kill().unwrap();
+    let read = || {
+        let mut some = [0; 4096];
+        while let Ok(n @ 1..) = stderr.read(&mut some) {
+            let mut said = said.lock().unwrap();
+            said.push_str(&String::from_utf8_lossy(&some[..n]));
+            if matches!(when, When::AtWord(count) if acknowledged(&said) >= count) {
+                end();
             }
-        });
+        }
+    };
+    std::thread::scope(|scope| {
+        let reader = scope.spawn(read);
         let mut seen = None;
-        while child.try_wait().unwrap().is_none() {
+        while !reader.is_finished() {
             let due = match when {
                 When::After(time) => start.elapsed() >= time,
+                When::AtWord(_) => false,
                 When::AtPrompt(count, time) => {
-                    if seen.is_none() && prompts() >= count {
+                    if seen.is_none() && said.lock().unwrap().matches(PROMPT).count() >= count {
                         seen = Some(Instant::now());
                     }
                     seen.is_some_and(|seen| seen.elapsed() >= time)
                 }
             };
             if due {
+                end();
                 break;
             }
             std::thread::sleep(Duration::from_micros(200));
         }
-        child.kill().unwrap();
-        child.wait().unwrap();
     });
+    child.into_inner().unwrap().wait().unwrap();
     let said = said.into_inner().unwrap();
-    let acknowledges = |line: &&str| ACKNOWLEDGED.iter().any(|word| line.starts_with(word));
-    let heard = said.lines().filter(acknowledges).count();
+    let heard = acknowledged(&said);
     assert!(heard + 1 >= said.matches(PROMPT).count(), "a prompt without a word for the line before it: {said}");
     heard
 }
@@ -95,10 +107,10 @@ fn campaign(name: &str, kills: usize, lines: &[String], expected: &[Record], who
         let rest = lines.get(done..).unwrap_or_default();
         let typed = if complaint { rest.to_vec() } else { from_the_start(rest) };
         // Anywhere in a run, or near the record of one of the next answers.
-        let when = if kill % 4 == 0 {
-            When::After(whole.mul_f64(random.f64()))
-        } else {
-            When::AtPrompt(random.usize(1..5), (whole / 10).mul_f64(random.f64()))
+        let when = match kill % 4 {
+            0 => When::After(whole.mul_f64(random.f64())),
+            1 => When::AtPrompt(random.usize(1..5), (whole / 10).mul_f64(random.f64())),
+            _ => When::AtWord(random.usize(1..5)),
         };
         let heard = killed(&job, &typed, when);
         if job.exists() {
