@@ -101,7 +101,9 @@ impl Effect {
                 f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, &reading.noise).ln()
             };
             let mean = |p: &Predicted| match p {
-                Predicted::Number { mean, unsteady: false, .. } if reading.number.is_some() => Some(mean * reading.ratio),
+                Predicted::Number { mean, unsteady: false, .. } if reading.number.is_some() => {
+                    Some(mean * reading.ratio)
+                }
                 _ => None,
             };
             let all: Option<Vec<&Predicted>> = (from..=to).map(at).collect();

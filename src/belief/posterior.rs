@@ -222,9 +222,7 @@ impl<'n> Belief<'n> {
     /// Counts a set of faults among the suspects from here on; its id, whether it was one before or not.
     pub(super) fn admit(&mut self, set: Set, prior: f64) -> SuspectId {
         let Set { faults, pins, range, stays } = set;
-        let same = |s: &Suspect| {
-            s.faults == faults && s.pins == pins && s.range == range && s.stays == stays
-        };
+        let same = |s: &Suspect| s.faults == faults && s.pins == pins && s.range == range && s.stays == stays;
         let known = self.suspects.list().enumerate().skip(self.singles).find(|(_, s)| same(s)).map(|(id, _)| id);
         let id = known.unwrap_or_else(|| {
             let id = self.suspects.add_part(faults, pins, range, stays, prior);

@@ -227,7 +227,11 @@ impl<'n> Belief<'n> {
                 let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
                 let range = if held { first.effect.range(a) } else { first.effect.range(a).or(effect.range(b)) };
                 let held = if held { effect.range(b).map(|range| (fault, range)) } else { None };
-                all.push(Candidate { set: Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false }, held, log });
+                all.push(Candidate {
+                    set: Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false },
+                    held,
+                    log,
+                });
             }
         }
         all.sort_by(|a, b| b.log.total_cmp(&a.log));

@@ -177,7 +177,8 @@ impl<'n> Track<'n> {
                         Some(Predicted::Number { floating: false, unsteady: false, .. })
                     );
                     *row = if number {
-                        let at = path.states.get(observation.stay).and_then(Option::as_ref).zip(edits.get(observation.stay));
+                        let at =
+                            path.states.get(observation.stay).and_then(Option::as_ref).zip(edits.get(observation.stay));
                         at.map(|(s, edits)| Rc::new(Row::new(network, s, &observation.probe, edits, strays)))
                     } else {
                         Some(Rc::default())

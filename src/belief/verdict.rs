@@ -84,13 +84,7 @@ impl Belief<'_> {
     }
 
     /// The single repairs that are needed for certain.
-    fn certain(
-        &self,
-        posterior: &Posterior,
-        evidence: &Evidence,
-        tests_remain: bool,
-        limits: &Limits,
-    ) -> Vec<GroupId> {
+    fn certain(&self, posterior: &Posterior, evidence: &Evidence, tests_remain: bool, limits: &Limits) -> Vec<GroupId> {
         let leads = |group: &GroupId| {
             !self.is_nothing(*group)
                 && self.leads_without_any(*group, evidence, limits.lead)

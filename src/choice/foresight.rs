@@ -33,7 +33,8 @@ impl<'n> Foresight<'n> {
         let path = hypothesis.path_of(belief)?;
         if present
             && !belief.is_mended()
-            && let Some(last) = path.last() {
+            && let Some(last) = path.last()
+        {
             return Some(Rc::clone(last));
         }
         let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;

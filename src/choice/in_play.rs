@@ -49,13 +49,7 @@ pub fn in_play(belief: &Belief<'_>, posterior: &Posterior) -> Vec<Hypothesis> {
             let paths = &belief.tracks()[suspect].points[point].paths;
             let total: f64 = paths.iter().map(|p| p.weight).sum();
             for (path, p) in paths.iter().enumerate() {
-                all.push(Hypothesis {
-                    suspect,
-                    group,
-                    point,
-                    path,
-                    weight: probability * share * p.weight / total,
-                });
+                all.push(Hypothesis { suspect, group, point, path, weight: probability * share * p.weight / total });
             }
         }
     }

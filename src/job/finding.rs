@@ -51,8 +51,12 @@ impl Diagnosis<'_> {
             let with = suspects.list().enumerate().filter(|(_, s)| own.iter().all(|f| s.faults.contains(f)));
             with.map(|(id, _)| posterior.probability[id]).sum()
         };
-        let mut members: Vec<(SuspectId, f64)> =
-            suspects.groups()[group].members.iter().filter(|m| out.get(**m).is_some()).map(|m| (*m, share(m))).collect();
+        let mut members: Vec<(SuspectId, f64)> = suspects.groups()[group]
+            .members
+            .iter()
+            .filter(|m| out.get(**m).is_some())
+            .map(|m| (*m, share(m)))
+            .collect();
         members.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         let best = members.first().map(|(member, _)| *member);
         let faults = best.map(|s| suspects.list()[s].faults.clone()).unwrap_or_default();
@@ -64,9 +68,9 @@ impl Diagnosis<'_> {
             .collect();
         // The likeliest course of things with this fault in it.
         let with = suspects.list().enumerate().filter(|(_, s)| faults.iter().all(|f| s.faults.contains(f)));
-        let course = with.map(|(id, _)| id).max_by(|a, b| {
-            posterior.probability[*a].total_cmp(&posterior.probability[*b]).then(b.cmp(a))
-        });
+        let course = with
+            .map(|(id, _)| id)
+            .max_by(|a, b| posterior.probability[*a].total_cmp(&posterior.probability[*b]).then(b.cmp(a)));
         Culprit {
             group,
             probability,

@@ -26,7 +26,9 @@ impl Diagnosis<'_> {
     pub(super) fn is_cured(&self) -> bool {
         let (Some(before), Some(test)) = (self.last_repair(), self.complained()) else { return false };
         let tried = self.taken().iter().enumerate().skip(before).rev().find(|(_, t)| t.test == test);
-        let Some((position, Answer::Word(word))) = tried.map(|(position, t)| (position, &t.answer)) else { return false };
+        let Some((position, Answer::Word(word))) = tried.map(|(position, t)| (position, &t.answer)) else {
+            return false;
+        };
         // It works if that is what a good circuit shows at least as often as anything else.
         match self.expected(position) {
             Some(Predicted::Words(shares)) => shares.get(*word).is_some_and(|own| shares.iter().all(|s| s <= own)),
