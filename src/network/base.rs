@@ -19,6 +19,9 @@ const PLANS: usize = 256;
 /// So many numbers in columns of inverses are kept (64 MB).
 const ROOM: usize = 8 << 20;
 
+/// Plans of factors, by the branches that the healthy circuit has not.
+type Plans = HashMap<Vec<(u32, u32)>, Arc<Plan>>;
+
 /// One factored state of the healthy circuit.
 pub(super) struct Base {
     pub(super) factor: Factor,
@@ -37,8 +40,7 @@ pub(super) struct Engine {
     bases: Mutex<VecDeque<Arc<Base>>>,
     /// The healthy circuit's way into each set-up.
     traces: Mutex<HashMap<Vec<usize>, Arc<Trace>>>,
-    /// Plans of factors, by the branches that the healthy circuit has not.
-    plans: Mutex<HashMap<Vec<(u32, u32)>, Arc<Plan>>>,
+    plans: Mutex<Plans>,
     room: AtomicUsize,
     pub(super) tally: Tally,
 }

@@ -1,0 +1,74 @@
+//! What a probe shows at an operating point.
+
+use super::notice::seen;
+use super::{Predicted, Probe, Seen, Senses, Vocabulary};
+use crate::circuit::ElementId;
+use crate::network::{ElementState, Instrument, Network, Operating};
+
+/// What `probe` shows at an operating point; `at_rest` tells how an element stands with all controls at rest.
+pub fn predict<'n>(
+    network: &Network<'n>,
+    senses: &Senses,
+    state: &Operating<'n>,
+    probe: &Probe,
+    at_rest: impl Fn(ElementId) -> ElementState,
+) -> Predicted {
+    let steady = state.chatter().is_empty();
+    match probe {
+        Probe::Volts { instrument, red, black, unsigned } => {
+            if let (Instrument::Voltmeter(_), Some(volts)) = (instrument, state.plain_volts(*red, *black)) {
+                let mean = sized(volts.get(), *unsigned);
+                return Predicted::Number { mean, floating: false, unsteady: false };
+            }
+            if matches!(instrument, Instrument::Voltmeter(_)) && state.floats(*red, *black) {
+                return Predicted::Number { mean: 0.0, floating: true, unsteady: false };
+            }
+            match network.measure(state, instrument, *red, *black) {
+                Ok(met) => Predicted::Number {
+                    mean: sized(met.volts.get(), *unsigned),
+                    floating: met.floating,
+                    unsteady: met.unsteady,
+                },
+                Err(_) => Predicted::Number { mean: 0.0, floating: false, unsteady: true },
+            }
+        }
+        Probe::Amps { element, unsigned } => Predicted::Number {
+            mean: sized(state.current(*element).get(), *unsigned),
+            floating: false,
+            unsteady: !steady,
+        },
+        Probe::Light { instrument, red, black } => {
+            let Some(tester) = &senses.tester else { return Predicted::Words(Vec::new()) };
+            let power_share = network
+                .measure(state, instrument, *red, *black)
+                .map_or(0.0, |met| light(instrument, met.volts.get(), met.amps.get()));
+            let plain = ElementState::Plain;
+            let seen = Seen { share: power_share, state: plain, at_rest: plain, unsteady: !steady };
+            words(tester.as_ref(), &seen)
+        }
+        Probe::Look(sight) => match senses.sights.get(*sight) {
+            Some(sight) => words(sight.vocabulary.as_ref(), &seen(&sight.shown, state, at_rest)),
+            None => Predicted::Words(Vec::new()),
+        },
+    }
+}
+
+fn words(vocabulary: &dyn Vocabulary, seen: &Seen) -> Predicted {
+    Predicted::Words((0..vocabulary.count()).map(|w| vocabulary.likelihood(w, seen)).collect())
+}
+
+/// Current in amps at which an LED tester gives its full light: 10 mA, common practice.
+const LED_FULL: f64 = 0.01;
+
+/// Share of its full power (of its full current, for an LED) that a tester gives off.
+fn light(instrument: &Instrument, volts: f64, amps: f64) -> f64 {
+    match instrument {
+        Instrument::TestLamp { hot, nominal } => (volts * amps).abs() / (nominal.get() * nominal.get() / hot.get()),
+        Instrument::LedTester { .. } => amps.abs() / LED_FULL,
+        Instrument::Voltmeter(_) => 0.0,
+    }
+}
+
+fn sized(value: f64, unsigned: bool) -> f64 {
+    if unsigned { value.abs() } else { value }
+}
