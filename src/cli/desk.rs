@@ -8,7 +8,7 @@ use super::files;
 use super::journal::{Journal, Refused};
 use super::output::Output;
 use crate::document::Source;
-use crate::job::record::{Course, Line, Record, read_lines, whole_lines};
+use crate::job::record::{Course, Line, Moment, Record, read_lines, whole_lines};
 use crate::job::{Command, read_command};
 use crate::show;
 use std::path::{Path, PathBuf};
@@ -27,6 +27,8 @@ pub(super) struct Desk<'o> {
     unsaved: bool,
     /// The person has left.
     left: bool,
+    /// When this sitting wrote its first record.
+    began: Option<Moment>,
 }
 
 impl<'o> Desk<'o> {
@@ -34,7 +36,7 @@ impl<'o> Desk<'o> {
     /// terminal; with the job that stands in it. `None`: what is wrong has been said.
     pub(super) fn open(args: &Diagnose, output: &'o Output) -> Option<(Self, Option<Course>)> {
         let asker = ask::asker();
-        let mut desk = Self { asker, output, journal: None, kept: 0, unsaved: false, left: false };
+        let mut desk = Self { asker, output, journal: None, kept: 0, unsaved: false, left: false, began: None };
         let course = match &args.job {
             Some(path) => desk.take_up(path).ok()?,
             None => {
@@ -50,6 +52,11 @@ impl<'o> Desk<'o> {
     /// Whether the job is recorded.
     pub(super) fn records(&self) -> bool {
         self.journal.is_some()
+    }
+
+    /// When this sitting wrote its first record.
+    pub(super) fn began(&self) -> Option<Moment> {
+        self.began
     }
 
     /// Whether the person has left because a record could not be saved.
@@ -151,15 +158,22 @@ impl<'o> Desk<'o> {
 
     /// Records something; it is on the disk before this returns. `false`: it could not be saved, and the person leaves.
     pub(super) fn write(&mut self, record: Record) -> bool {
-        self.kept += 1;
-        self.add([record]);
+        self.write_all([record])
+    }
+
+    /// The same of several that belong together.
+    pub(super) fn write_all<const N: usize>(&mut self, records: [Record; N]) -> bool {
+        self.kept += N;
+        self.add(records);
         self.save()
     }
 
     fn add(&mut self, records: impl IntoIterator<Item = Record>) {
         let Some(journal) = &mut self.journal else { return };
         for record in records {
-            journal.add(&Line { at: clock::now(), record }.to_string());
+            let at = clock::now();
+            self.began.get_or_insert(at);
+            journal.add(&Line { at, record }.to_string());
         }
     }
 

@@ -1,15 +1,18 @@
-//! One sitting at a job: tests asked and answered, readings of the person's own, undo and corrections, until a finding.
+//! One sitting at a job: tests asked and answered, readings of the person's own, undo and corrections, until a finding
+//! or a repair that is proven.
+
+mod ends;
 
 use super::Ending;
 use super::args::Diagnose;
 use super::ask::{Asked, Asker};
 use super::desk::Desk;
-use super::diagnose::{begin, close};
+use super::diagnose::begin;
 use super::output::Output;
 use super::understood::{answer, misread_text, understood};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Ranked, Test};
-use crate::job::record::{Correction, Course, Gone, Left, Reading, Record, tenths};
+use crate::job::record::{Correction, Course, Gone, Mended, Moment, Reading, Record, tenths};
 use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
 use crate::network::Network;
 use crate::show;
@@ -29,6 +32,12 @@ pub(super) struct Sitting<'n, 'o> {
     cautioned: Vec<String>,
     /// The record ends with the finding as it stands.
     found: bool,
+    /// The finding as it stands has been said.
+    said: bool,
+    /// The repairs that count.
+    repairs: Vec<Mended>,
+    /// When the job began.
+    began: Option<Moment>,
 }
 
 /// What became of a line.
@@ -61,11 +70,15 @@ impl<'n, 'o> Sitting<'n, 'o> {
             lost: Vec::new(),
             cautioned: Vec::new(),
             found: false,
+            said: false,
+            repairs: Vec::new(),
+            began: None,
         }
     }
 
     /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record.
     pub(super) fn run(mut self, args: &Diagnose, course: Option<&Course>, changed: bool) -> Ending {
+        self.began = course.map(|c| c.began).or_else(|| self.desk.began());
         if let Some(course) = course {
             self.take_up(course);
             self.found = course.finding.is_some() && !changed;
@@ -85,12 +98,13 @@ impl<'n, 'o> Sitting<'n, 'o> {
             }
             let did = match &next {
                 Next::Take(ranked) => self.ask(ranked),
-                Next::Stop(_) if reopened => self.reopened(),
+                Next::Stop(verdict) if reopened => self.reopened(verdict),
+                Next::Stop(verdict) if self.can_be_repaired(verdict) => self.found(verdict),
                 Next::Stop(_) => break next,
             };
             match did {
                 Did::Left => break next,
-                Did::Changed => reopened = false,
+                Did::Changed => (reopened, self.said) = (false, false),
                 Did::Told | Did::Again => {}
             }
         };
@@ -101,7 +115,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
     fn take_up(&mut self, course: &Course) {
         let system = self.job.system();
         let (known, lost) = system.again(&system.instruments(), course);
-        self.job.enter_again(&known, course.mistakes_since);
+        self.repairs.clone_from(&course.repairs);
+        for gone in self.job.enter_again(&known, &self.repairs, course.mistakes_since) {
+            self.output.talk(&format!("A repair is kept as a note: {}.", gone.says()));
+        }
         self.numbers = known.iter().map(|again| again.number).collect();
         self.cautioned.clone_from(&course.cautions);
         for (number, gone) in lost {
@@ -114,28 +131,6 @@ impl<'n, 'o> Sitting<'n, 'o> {
     fn next_number(&self) -> usize {
         let last = self.numbers.last().copied().max(self.lost.last().map(|(number, ..)| *number));
         last.map_or(1, |last| last.saturating_add(1))
-    }
-
-    /// Records the verdict or that the person left, and says it.
-    fn end(mut self, args: &Diagnose, next: &Next) -> Ending {
-        let open = self.open_ends();
-        match next {
-            Next::Stop(verdict) if !self.found && !self.desk.is_left() => {
-                self.desk.write(Record::Finding(self.job.recorded(verdict, open)));
-            }
-            Next::Take(_) if !self.desk.is_left() => {
-                let minutes = tenths(self.job.minutes().get());
-                self.desk.write(Record::Left(Left { minutes, open }));
-            }
-            Next::Stop(_) | Next::Take(_) => {}
-        }
-        let ending = close(&self.job, next, &[], self.output);
-        self.desk.tell_unsaved();
-        if matches!(next, Next::Take(_)) && !self.output.is_json() {
-            self.desk.tell_where(&args.install);
-        }
-        self.desk.close();
-        ending
     }
 
     /// What was not taken, what is in doubt, what the description does not know.
@@ -156,22 +151,6 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let lost = self.lost.iter().map(|(number, _, gone)| format!("reading {number}: {}", gone.says()));
         open.extend(lost);
         open
-    }
-
-    /// A finding that stands already: what more is there to say?
-    fn reopened(&mut self) -> Did {
-        self.output
-            .talk("This job has its finding. Enter says it; a reading of your own, correct or u goes on with it.");
-        loop {
-            let Asked::Line(line) = self.desk.ask("(h help) >") else { return Did::Left };
-            if line.trim().is_empty() {
-                return Did::Left;
-            }
-            match self.aside(&line, None) {
-                Did::Told | Did::Again => {}
-                did => return did,
-            }
-        }
     }
 
     /// Asks one test until there is an answer to it, or something else has changed the job.
@@ -314,11 +293,17 @@ impl<'n, 'o> Sitting<'n, 'o> {
             return Did::Told;
         };
         let number = self.numbers.pop().unwrap_or_default();
+        let last = self.numbers.last().copied().unwrap_or(0);
+        let repairs = self.repairs.len();
+        self.repairs.retain(|mended| mended.after < last);
         self.found = false;
         if !self.desk.write(Record::Undo(number)) {
             return Did::Left;
         }
         self.output.talk(&format!("Taken back: {}", show::test::brief(self.job.system(), &taken.test)));
+        if self.repairs.len() < repairs {
+            self.output.talk("The repair is taken back with it.");
+        }
         Did::Changed
     }
 
@@ -354,7 +339,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let Some(mut job) = begin(system, self.network, instruments, complaint, self.seed, self.output) else {
             return Did::Told;
         };
-        job.enter_again(&again, None);
+        job.enter_again(&again, &self.repairs, None);
         self.job = job;
         self.found = false;
         if !self.desk.write(Record::Correct(Correction { number, got })) {

@@ -14,7 +14,7 @@ mod parse;
 mod print;
 mod torn;
 
-pub use course::{Course, Entered};
+pub use course::{Course, Entered, Mended};
 pub use described::{Change, Described, Differs};
 pub use finding::tenths;
 pub use kinds::{

@@ -1,9 +1,10 @@
 //! A job taken up again: its readings looked up in the install as it is described now, and entered once more.
 
-use super::record::{Course, Gone};
+use super::record::{Blamed, Course, Gone, Mended, Repair};
 use super::{Diagnosis, System};
 use crate::belief::Answer;
 use crate::choice::{Instruments, Test};
+use crate::suspects::{FaultId, GroupId};
 
 /// A reading to be entered again.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,19 +33,64 @@ impl System {
 }
 
 impl Diagnosis<'_> {
-    /// Enters readings as if they had just been taken. Mistakes of wiring become suspects where they had in the job: behind
-    /// reading `mistakes_since`.
-    pub fn enter_again(&mut self, readings: &[Again], mistakes_since: Option<usize>) {
+    /// Enters readings as if they had just been taken, and repairs where they were made. Mistakes of wiring become suspects
+    /// where they had in the job: behind reading `mistakes_since`. Gives the faults of repairs that the install does not know.
+    pub fn enter_again(&mut self, readings: &[Again], repairs: &[Mended], mistakes_since: Option<usize>) -> Vec<Gone> {
         let mut due = mistakes_since;
-        for again in readings {
-            if due.is_some_and(|since| since < again.number) {
+        let mut repairs = repairs.iter().peekable();
+        let mut gone = Vec::new();
+        let ends = std::iter::once((usize::MAX, None));
+        for (number, again) in readings.iter().map(|again| (again.number, Some(again))).chain(ends) {
+            while let Some(mended) = repairs.next_if(|mended| mended.after < number) {
+                // A repair follows a finding; what was asked in at the same reading had led to it.
+                if due.is_some_and(|since| since <= mended.after) {
+                    self.ask_mistakes_in();
+                    due = None;
+                }
+                gone.extend(self.mend(&mended.repair));
+            }
+            if due.is_some_and(|since| since < number) {
                 self.ask_mistakes_in();
                 due = None;
             }
-            self.answer(again.test.clone(), again.answer.clone());
+            if let Some(again) = again {
+                self.answer(again.test.clone(), again.answer.clone());
+            }
         }
-        if due.is_some() {
+        gone
+    }
+
+    /// Enters a repair by the names of its faults; gives those that the install does not know. Where it was of a mistake of
+    /// wiring, mistakes are suspects from here on.
+    pub fn mend(&mut self, repair: &Repair) -> Vec<Gone> {
+        let system = self.system();
+        let mut gone = Vec::new();
+        let mut faults = Vec::new();
+        for Blamed { part, fault, .. } in &repair.culprits {
+            match system.fault(part, fault) {
+                Some(fault) => faults.push(fault),
+                None => gone.push(Gone::Fault(part.clone(), fault.clone())),
+            }
+        }
+        if faults.iter().any(|fault| self.cure_of(*fault).is_none()) {
             self.ask_mistakes_in();
         }
+        let mut groups: Vec<GroupId> = Vec::new();
+        for group in faults.iter().filter_map(|fault| self.cure_of(*fault)) {
+            if !groups.contains(&group) {
+                groups.push(group);
+            }
+        }
+        if !groups.is_empty() {
+            self.repaired(&groups);
+        }
+        gone
+    }
+
+    /// The repair group of a fault by itself.
+    fn cure_of(&self, fault: FaultId) -> Option<GroupId> {
+        let suspects = self.belief().suspects();
+        let repair = &suspects.faults().get(fault)?.repair;
+        suspects.groups().enumerate().find(|(_, g)| matches!(&g.repair[..], [one] if one == repair)).map(|(id, _)| id)
     }
 }

@@ -4,7 +4,8 @@ use super::answer::given;
 use super::test::{brief, words};
 use super::text::{line, paragraph, place, predicted, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
-use crate::job::{Culprit, Diagnosis};
+use crate::job::record::Blamed;
+use crate::job::{Culprit, Diagnosis, System};
 
 /// The verdict with its evidence, the usual repair, the proof and the cautions.
 pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
@@ -39,6 +40,33 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     super::doubt::doubtful(&mut out, job);
     line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
+}
+
+/// That what was complained of works again, what was repaired for it, and how that is proven.
+pub fn proven(job: &Diagnosis<'_>, repaired: &[Blamed]) -> String {
+    let system = job.system();
+    let mut out = String::new();
+    line(&mut out, "PROVEN: what was complained of works again.");
+    for blamed in repaired {
+        let Some(fault) = system.fault(&blamed.part, &blamed.fault).and_then(|fault| system.describe(fault)) else {
+            row(&mut out, "Repaired", &format!("{}: {}", blamed.part, blamed.fault));
+            continue;
+        };
+        let at = place(system, system.install.parts[fault.part].place);
+        let at = at.map_or(String::new(), |p| format!(", at: {p}"));
+        row(&mut out, "Repaired", &format!("{}: {}{at}", fault.label, fault.says));
+        let Some(mode) = fault.mode(&system.install) else { continue };
+        row(&mut out, "Done", &mode.repair);
+        row(&mut out, "Prove", &mode.proof);
+    }
+    line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
+    out
+}
+
+/// A culprit in one line.
+pub fn culprit(system: &System, culprit: &Culprit) -> String {
+    let faults = culprit.faults.iter().filter_map(|fault| system.describe(*fault));
+    faults.map(|fault| format!("{}: {}", fault.label, fault.says)).collect::<Vec<_>>().join("; ")
 }
 
 fn tests(job: &Diagnosis<'_>) -> usize {
@@ -123,7 +151,7 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
 }
 
 /// What is said before anything is asked.
-pub fn opening(system: &crate::job::System) -> String {
+pub fn opening(system: &System) -> String {
     let mut out = String::new();
     line(&mut out, &format!("{}, {}", system.install.title, system.install.nominal));
     for caution in system.install.knowledge.cautions.values().filter(|c| c.opening) {

@@ -259,9 +259,11 @@ fn a_whole_job_in_a_terminal_ends_with_the_finding() {
     let mut session = spawn_with_options(command, options()).unwrap();
     let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
     whole_job(&mut talk);
+    let (said, _) = talk.expect(&["Repaired?"]);
+    assert!(said.contains("K1: open coil"), "{}", talk.log);
+    talk.send("");
     let log = talk.log;
     let end = session.exp_eof().unwrap();
-    assert!(end.contains("K1: open coil"), "{log}{end}");
     assert!(matches!(session.process().wait(), Ok(WaitStatus::Exited(_, 0))), "{log}{end}");
 }
 
@@ -291,9 +293,11 @@ fn a_whole_job_line_by_line_ends_with_the_finding() {
     let mut session = spawn_stream(reader, child.stdin.take().unwrap(), Some(60_000));
     let mut talk = Talk { session: &mut session, enter: "\n", log: String::new() };
     whole_job(&mut talk);
+    let (said, _) = talk.expect(&["Repaired?"]);
+    assert!(said.contains("K1: open coil"), "{}", talk.log);
+    talk.send("");
     let log = talk.log;
     let end = session.exp_eof().unwrap();
-    assert!(end.contains("K1: open coil"), "{log}{end}");
     assert_eq!(child.wait().unwrap().code(), Some(0), "{log}{end}");
     for line in log.lines().chain(end.lines()) {
         assert!(line.chars().count() <= 56, "wider than the screen: {line}");

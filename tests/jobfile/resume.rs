@@ -82,7 +82,7 @@ fn after_every_answer_the_job_in_the_file_is_the_job_itself() {
         let (known, lost) = system.again(&instruments, &course);
         assert_eq!((known.len(), lost.len()), (count, 0));
         let mut again = begin(&system, &network);
-        again.enter_again(&known, course.mistakes_since);
+        again.enter_again(&known, &course.repairs, course.mistakes_since);
         same(&job, &again);
     }
     assert!(count > 2);
@@ -116,7 +116,7 @@ fn a_corrected_reading_is_as_if_it_had_been_entered_so() {
     assert!(differ, "the slip matters");
     let course = course(&file(&system, &wrong, &[correct(2, "3"), correct(2, "9.00")])).unwrap();
     let mut corrected = begin(&system, &network);
-    corrected.enter_again(&system.again(&instruments, &course).0, course.mistakes_since);
+    corrected.enter_again(&system.again(&instruments, &course).0, &course.repairs, course.mistakes_since);
     same(&right, &corrected);
 }
 

@@ -113,8 +113,8 @@ fn every(said: &str) -> Vec<Record> {
         Record::MistakesToo,
         Record::Left(Left { minutes: 0.1, open: one() }),
         Record::Resumed { file: s(), program: s() },
-        Record::Repair(Repair { part: s(), done: s(), minutes: Some(25.0) }),
-        Record::Repair(Repair { part: s(), done: s(), minutes: None }),
+        Record::Repair(Repair { part: s(), done: s(), minutes: Some(25.0), culprits: blamed() }),
+        Record::Repair(Repair { part: s(), done: s(), minutes: None, culprits: Vec::new() }),
     ];
     for (ended, _) in Ended::ALL {
         let finding = Finding { ended, culprits: blamed(), cautions: one(), minutes: 12.3, open: one() };

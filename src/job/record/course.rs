@@ -1,7 +1,7 @@
 //! What the records of a job come to: what was taken back is gone, what was corrected is as if it had been read so.
 
 use super::{
-    About, Closed, Complained, Correction, Described, Finding, Line, Moment, Opened, Reading, Record, Setting,
+    About, Closed, Complained, Correction, Described, Finding, Line, Moment, Opened, Reading, Record, Repair, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span};
 use std::collections::BTreeMap;
@@ -21,13 +21,15 @@ pub struct Course {
     pub complaint: Option<Complained>,
     /// The readings that count, by number.
     pub readings: BTreeMap<usize, Entered>,
+    /// The repairs that count, in order.
+    pub repairs: Vec<Mended>,
     /// Cautions that were shown with readings, those that were taken back included.
     pub cautions: Vec<String>,
     /// Mistakes of wiring are suspects since this many readings had been numbered.
     pub mistakes_since: Option<usize>,
     /// Notes, each with its time.
     pub notes: Vec<(Moment, String)>,
-    /// The last finding, if nothing was read, taken back or corrected since.
+    /// The last finding, if nothing was read, taken back, corrected or repaired since.
     pub finding: Option<Finding>,
     /// The job in short, once it is closed.
     pub closed: Option<Closed>,
@@ -44,6 +46,15 @@ pub struct Entered {
     pub rest: Setting,
     /// It was corrected.
     pub corrected: bool,
+}
+
+/// A repair that counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mended {
+    /// The number of the last reading before it; 0 before the first.
+    pub after: usize,
+    /// What was repaired.
+    pub repair: Repair,
 }
 
 impl Course {
@@ -75,6 +86,7 @@ impl Course {
             about: About::default(),
             complaint: None,
             readings: BTreeMap::new(),
+            repairs: Vec::new(),
             cautions: Vec::new(),
             mistakes_since: None,
             notes: Vec::new(),
@@ -105,6 +117,9 @@ impl Course {
             Record::Undo(number) => {
                 let gone = self.readings.remove(number);
                 gone.ok_or_else(|| format!("no reading {number} that could be taken back"))?;
+                // With the first reading behind a repair the repair goes too: the person stands before the finding again.
+                let last = self.readings.range(..number).next_back().map_or(0, |(last, _)| *last);
+                self.repairs.retain(|mended| mended.after < last);
                 self.finding = None;
             }
             Record::Correct(correction) => self.correct(correction)?,
@@ -112,6 +127,12 @@ impl Course {
             Record::MistakesToo => self.mistakes_since = Some(self.next_number().saturating_sub(1)),
             Record::Finding(finding) => self.finding = Some(finding.clone()),
             Record::Closed(closed) => self.closed = Some(closed.clone()),
+            // One that was added by hand names no fault and is kept as a note.
+            Record::Repair(repair) if !repair.culprits.is_empty() => {
+                let after = self.next_number().saturating_sub(1);
+                self.repairs.push(Mended { after, repair: repair.clone() });
+                self.finding = None;
+            }
             Record::Left(_)
             | Record::Resumed { .. }
             | Record::Repair(_)

@@ -1,8 +1,8 @@
 //! The finding of a job as a record.
 
-use super::{Blamed, Ended, Finding};
+use super::{Blamed, Ended, Finding, Repair};
 use crate::belief::Verdict;
-use crate::job::Diagnosis;
+use crate::job::{Culprit, Diagnosis};
 use crate::suspects::FaultId;
 
 impl Diagnosis<'_> {
@@ -29,6 +29,23 @@ impl Diagnosis<'_> {
             Verdict::Open => Ended::Open,
         };
         Finding { ended, culprits, cautions, minutes: tenths(self.minutes().get()), open }
+    }
+
+    /// The repair of some culprits as a record: what is usually done to each.
+    pub fn repair_of(&self, culprits: &[Culprit]) -> Repair {
+        let faults = culprits.iter().flat_map(|c| c.faults.iter().map(|fault| (*fault, c.probability)));
+        let culprits: Vec<Blamed> = faults.filter_map(|(fault, probability)| self.blamed(fault, probability)).collect();
+        let listed = |of: fn(&Blamed) -> &String, between: &str| {
+            let mut list: Vec<&str> = Vec::new();
+            for text in culprits.iter().map(|blamed| of(blamed).as_str()).filter(|text| !text.is_empty()) {
+                if !list.contains(&text) {
+                    list.push(text);
+                }
+            }
+            list.join(between)
+        };
+        let (part, done) = (listed(|b| &b.part, ", "), listed(|b| &b.repair, "; "));
+        Repair { part, done, minutes: None, culprits }
     }
 
     fn blamed(&self, fault: FaultId, probability: f64) -> Option<Blamed> {

@@ -255,12 +255,14 @@ pub struct Left {
 /// A repair.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Repair {
-    /// The part.
+    /// The part, or several.
     pub part: String,
     /// What was done.
     pub done: String,
     /// Minutes of work.
     pub minutes: Option<f64>,
+    /// The faults that it is to cure, as the finding named them. Without them it is a note: the job does not count with it.
+    pub culprits: Vec<Blamed>,
 }
 
 /// How a job came out.

@@ -27,6 +27,8 @@ pub enum Gone {
     Ends(String),
     /// When it shows, or what was before.
     Occasion(String),
+    /// A fault of a part.
+    Fault(String, String),
     /// The value is none.
     Value(String),
 }
@@ -43,6 +45,7 @@ impl Gone {
             Self::Word(name, word) => format!("{} is no word for {}", quoted(word), quoted(name)),
             Self::Ends(name) => format!("{} has not just two ends", quoted(name)),
             Self::Occasion(word) => format!("no occasion called {}", quoted(word)),
+            Self::Fault(name, fault) => format!("{} has no fault {}", quoted(name), quoted(fault)),
             Self::Value(text) => format!("{} is no reading", quoted(text)),
         }
     }

@@ -106,7 +106,7 @@ impl Reader {
             "repair" => {
                 let (part, done) = (self.needed(fields, "repair"), self.needed(fields, "done"));
                 let minutes = self.some_number(fields, "minutes");
-                Record::Repair(Repair { part: part?, done: done?, minutes })
+                Record::Repair(Repair { culprits: self.culprits(fields)?, part: part?, done: done?, minutes })
             }
             "proof" => Record::Proof(self.reading(fields, "proof", span)?),
             "outcome" => {

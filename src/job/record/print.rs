@@ -37,6 +37,7 @@ impl Display for Line {
                 map.text("repair", &repair.part);
                 map.text("done", &repair.done);
                 map.optional("minutes", repair.minutes.as_ref());
+                map.blamed(&repair.culprits);
             }
             Record::Proof(reading) => map.reading("proof", reading),
             Record::Outcome { outcome, says } => {
