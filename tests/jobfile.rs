@@ -5,6 +5,7 @@ mod cut;
 mod disk;
 mod kill;
 mod locked;
+mod repair;
 mod resume;
 mod round_trip;
 mod script;

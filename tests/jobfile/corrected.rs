@@ -77,7 +77,7 @@ fn a_complaint_that_does_not_fit_any_more_is_asked_again() {
     let lines: Vec<&str> = COMPLAINT.into_iter().chain(["K1.86 = 12.5"]).collect();
     sitting(install, &job, &lines);
     std::fs::write(install, described.replace("\"lamp\"", "\"work lamp\"")).unwrap();
-    let ran = sitting(install, &job, &["work lamp", "dark", "1", "1", "1", "r"]);
+    let ran = sitting(install, &job, &["work lamp", "dark", "1", "1", "y", "1", "r"]);
     let said: String = ran.stderr.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(said.contains("does not fit the description any more: nothing of `lamp` can be seen"), "{ran}");
     assert!(said.contains("1. K1.86 to battery.- (S1 on): 12.5 V"), "{ran}");

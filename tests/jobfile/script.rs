@@ -17,7 +17,7 @@ use std::process::{Command, Stdio};
 pub(super) const SMALL: &str = "tests/cli/small.yaml";
 
 /// The lines that answer the first questions: nothing for the record, then the lamp is dark with S1 on.
-pub(super) const COMPLAINT: [&str; 6] = ["", "lamp", "dark", "1", "1", "1"];
+pub(super) const COMPLAINT: [&str; 7] = ["", "lamp", "dark", "1", "1", "y", "1"];
 
 /// The prompt of a test.
 pub(super) const PROMPT: &str = "(h help) >";

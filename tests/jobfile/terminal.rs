@@ -32,7 +32,7 @@ fn a_job_at_a_terminal_is_recorded_beside_the_install_and_kept() {
     let install = install.to_str().unwrap();
     let mut session = terminal(&["diagnose", install]);
     session.exp_string("Recorded in").unwrap();
-    let prompts = ["record >", "name or letter >", "or word >", "number >", "number >", "names >"];
+    let prompts = ["record >", "name or letter >", "or word >", "number >", "number >", "y or n >", "names >"];
     for (prompt, line) in prompts.into_iter().zip(COMPLAINT) {
         say(&mut session, prompt, line);
     }
