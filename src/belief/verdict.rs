@@ -83,16 +83,16 @@ impl Belief<'_> {
         if tests_remain { Verdict::Open } else { self.ambiguous(posterior, limits) }
     }
 
-    /// The single repairs that are needed for certain.
+    /// The single repairs that are needed for certain. Several are named only if each has its second opinion: a second one may
+    /// be found once the first is repaired.
     fn certain(&self, posterior: &Posterior, evidence: &Evidence, tests_remain: bool, limits: &Limits) -> Vec<GroupId> {
-        let leads = |group: &GroupId| {
-            !self.is_nothing(*group)
-                && self.leads_without_any(*group, evidence, limits.lead)
-                // A second opinion from another stay is asked for as long as there is one to be had.
-                && (!tests_remain || self.leads_without_stay(*group, evidence, limits.lead_without_stay))
-        };
+        let leads = |group: &GroupId| !self.is_nothing(*group) && self.leads_without_any(*group, evidence, limits.lead);
         let holding = posterior.groups.iter().filter(|(_, share)| *share >= limits.hold);
-        holding.map(|(group, _)| *group).filter(leads).collect()
+        let leading: Vec<GroupId> = holding.map(|(group, _)| *group).filter(leads).collect();
+        let confirmed = |group: &GroupId| self.leads_without_stay(*group, evidence, limits.lead_without_stay);
+        let certain: Vec<GroupId> = leading.iter().copied().filter(confirmed).collect();
+        // A second opinion from another stay is asked for as long as there is one to be had.
+        if certain.is_empty() && !tests_remain { leading.into_iter().take(1).collect() } else { certain }
     }
 
     /// The fewest repairs of which one at least is needed for certain, if they are few.

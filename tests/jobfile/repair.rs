@@ -122,7 +122,7 @@ fn undo_takes_the_repair_back_and_a_correction_keeps_it() {
     let (first, rest) = lines.split_at(retested);
     let job = folder.join("undo.yaml");
     let mut undone = first.to_vec();
-    undone.extend(["u".to_owned(), "".to_owned()]);
+    undone.extend(["u".to_owned(), String::new()]);
     let ran = sitting(SMALL, &job, &from_the_start(&undone));
     assert_eq!(ran.code, Some(0), "{ran}");
     assert!(ran.stderr.contains("The repair is taken back with it."), "{ran}");

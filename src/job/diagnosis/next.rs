@@ -158,16 +158,21 @@ impl Diagnosis<'_> {
     /// Once everything else is clear: the blunder on which the verdict hangs most. The next test must stand in for what it may
     /// have spoilt.
     fn hinge(&self) -> Option<Hinge> {
-        let &(first, share) = self.posterior.groups.first()?;
-        if share < self.limits.hold {
-            return None;
+        let holding = self.posterior.groups.iter().filter(|(_, share)| *share >= self.limits.hold);
+        let mut weakest: Option<Hinge> = None;
+        // Of several that are there for certain each one has to stand by itself.
+        for (group, _) in holding {
+            let single = self.weightiest(&[*group], self.readings())?;
+            if single.0 < self.limits.lead {
+                return Some(single.1);
+            }
+            let lasting = self.weightiest(&[*group], self.belief.lasting().cloned());
+            if let Some((_, hinge)) = lasting.filter(|(share, _)| *share < self.limits.lead_without_stay) {
+                return Some(hinge);
+            }
+            weakest = weakest.or(Some(single.1));
         }
-        let single = self.weightiest(&[first], self.readings())?;
-        if single.0 < self.limits.lead {
-            return Some(single.1);
-        }
-        let lasting = self.weightiest(&[first], self.belief.lasting().cloned());
-        lasting.filter(|(share, _)| *share < self.limits.lead_without_stay).map(|(_, hinge)| hinge).or(Some(single.1))
+        weakest
     }
 
     /// The same where no test tells the few that are left apart, and something without a name is all that stands against
