@@ -1,7 +1,7 @@
 //! Several faults at once: against calculations by hand and against minimal hitting sets.
 
 use super::{NOISE, evidence, faults, reading, ring, with};
-use halfsplit::belief::{Belief, Limits, Repair, Senses, Verdict};
+use halfsplit::belief::{Belief, Limits, Observation, Repair, Senses, Verdict};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::Network;
@@ -27,7 +27,11 @@ fn two_corroded_joints_are_both_found() {
             reading(netlist, 1, 2, 6.0),
             reading(netlist, 0, 2, 8.0),
         ];
-        let evidence = evidence(netlist, all);
+        let mut evidence = evidence(netlist, all);
+        // A second stay: of two faults each wants a second opinion.
+        evidence.stays.push(evidence.stays[0].clone());
+        let again: Vec<_> = evidence.observations.iter().map(|o| Observation { stay: 1, ..o.clone() }).collect();
+        evidence.observations.extend(again);
         let posterior = belief.update(&evidence);
         let both = [group(belief, "feed joint", "corroded"), group(belief, "earth joint", "corroded")];
         let Verdict::Found(found) = belief.verdict(&posterior, &evidence, false, &Limits::default(), 1) else {
