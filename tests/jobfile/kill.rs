@@ -54,6 +54,8 @@ fn killed(job: &Path, lines: &[String], when: When) -> usize {
     let text = lines.join("\n") + "\n";
     let mut stdin = child.stdin.take().unwrap();
     stdin.write_all(text.as_bytes()).unwrap();
+    // The prompt behind a finding would wait for ever.
+    drop(stdin);
     let start = Instant::now();
     let mut stderr = child.stderr.take().unwrap();
     let child = Mutex::new(child);
