@@ -8,7 +8,7 @@ use std::process::Stdio;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
-/// Kills, if `KILLS` does not say otherwise; `.ci/run` says 300.
+/// Kills, if `KILLS` does not say otherwise.
 const KILLS: usize = 60;
 
 /// Runs that are killed at the same time.
