@@ -9,8 +9,10 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-/// Most node voltages that are kept, over all operating points.
-const KEPT: usize = 1_500_000;
+/// Most numbers that are kept, over all operating points (200 MB).
+const KEPT: usize = 25_000_000;
+/// Numbers that an operating point holds for each element: its part with all edits, its status, its current.
+const AN_ELEMENT: usize = 14;
 
 /// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls.
 type Key = (SuspectId, u64, Memory, Vec<usize>);
@@ -50,7 +52,8 @@ impl<'n> Foresight<'n> {
             branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
         });
         let mut known = self.known.borrow_mut();
-        if known.len() * belief.network().netlist().nodes.len() >= KEPT {
+        let netlist = belief.network().netlist();
+        if known.len() * (netlist.nodes.len() + AN_ELEMENT * netlist.elements.len()) >= KEPT {
             known.clear();
         }
         known.insert(key, state.clone());
