@@ -83,7 +83,7 @@ pub struct Group {
     pub members: Vec<SuspectId>,
 }
 
-/// Prior shares of what is no fault of the catalogue.
+/// Prior shares of what is no single fault of the catalogue.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shares {
     /// Nothing is wrong.
@@ -92,14 +92,8 @@ pub struct Shares {
     pub unknown: f64,
     /// Of the jobs in which something of the catalogue is wrong, about the share in which a second fault is there too.
     pub another: f64,
-}
-
-impl Default for Shares {
-    /// 2 % each, and a second fault in one job of ten: common practice, no source (a complaint is seldom mistaken, a
-    /// description seldom wrong; what damp or vibration has done once it has often done twice).
-    fn default() -> Self {
-        Self { nothing: 0.02, unknown: 0.02, another: 0.1 }
-    }
+    /// Of repairs, those that are no good.
+    pub no_good: f64,
 }
 
 /// All faults and suspects of one circuit.
@@ -168,6 +162,11 @@ impl Suspects {
         let id = self.list.push(Suspect { faults, pins, range, stays, prior, group });
         self.groups[group].members.push(id);
         id
+    }
+
+    /// Gives a suspect another prior probability.
+    pub fn weigh(&mut self, suspect: SuspectId, prior: f64) {
+        self.list[suspect].prior = prior;
     }
 
     /// The faults.

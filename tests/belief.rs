@@ -6,11 +6,12 @@ mod open_line;
 mod sets;
 mod whole_job;
 
+use crate::support::SHARES;
 use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::{Instrument, Network};
-use halfsplit::suspects::{Fault, Severity, Shares, SuspectId, Suspects};
+use halfsplit::suspects::{Fault, Severity, SuspectId, Suspects};
 use halfsplit::units::{Ohms, Volts};
 
 const NOISE: Noise =
@@ -72,7 +73,7 @@ fn evidence(netlist: &Netlist, observations: Vec<Observation>) -> Evidence {
 fn with<T>(test: impl FnOnce(&Netlist, &mut Belief<'_>) -> T) -> T {
     let netlist = ring();
     let network = Network::new(&netlist);
-    let suspects = Suspects::singles(faults(), Shares::default());
+    let suspects = Suspects::singles(faults(), SHARES);
     let senses = Senses::default();
     let mut belief = Belief::new(&network, &suspects, &senses, NOISE);
     test(&netlist, &mut belief)

@@ -2,9 +2,10 @@
 //! together.
 
 use super::density::{Noise, normal, of_answer, spread};
+use super::fit::meter;
 use super::integral::value;
 use super::track::Track;
-use super::{Answer, Observation, Predicted};
+use super::{Observation, Predicted};
 use crate::suspects::Severity;
 
 /// Share of a reading by which the tolerances of parts move it beside one supply. Common practice, no source; it decides only
@@ -45,11 +46,7 @@ pub(super) struct Effect {
 
 impl Noted {
     pub(super) fn new(observation: &Observation, ratio: f64, healthy: f64, noise: &Noise) -> Self {
-        let sigma = match observation.answer {
-            Answer::Number { sigma, .. } => sigma,
-            Answer::Between(low, high) => (high - low).abs() / 12_f64.sqrt(),
-            Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => 0.0,
-        };
+        let sigma = meter(&observation.answer, noise);
         let number = value(&observation.answer).map(|v| (v, spread(sigma, STRAYS * v.abs(), false, noise)));
         Self {
             observation: observation.clone(),

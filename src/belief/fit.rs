@@ -300,7 +300,7 @@ fn is_interval(answer: &Answer, noise: &Noise) -> bool {
 }
 
 /// Standard deviation of the instrument.
-fn meter(answer: &Answer, noise: &Noise) -> f64 {
+pub(super) fn meter(answer: &Answer, noise: &Noise) -> f64 {
     match answer {
         Answer::Number { sigma, .. } => *sigma,
         // Anywhere between two values alike.

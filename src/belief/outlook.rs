@@ -115,9 +115,7 @@ impl<'n> Belief<'n> {
             .filter(|(id, _)| !self.alters_supply(*id))
             .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)));
         let Some((suspect, _)) = best else { return Outlook::default() };
-        let shares = &posterior.severities[suspect];
-        let point = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap_or(0);
-        self.outlook(suspect, point, 0)
+        self.outlook(suspect, posterior.likeliest_point(suspect), 0)
     }
 
     fn alters_supply(&self, suspect: SuspectId) -> bool {

@@ -70,6 +70,12 @@ impl Posterior {
         }
     }
 
+    /// The likeliest point of a suspect's severity grid; the first of equals.
+    pub fn likeliest_point(&self, suspect: SuspectId) -> usize {
+        let shares = self.severities.get(suspect).map_or(&[][..], Vec::as_slice);
+        (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]).then(b.cmp(a))).unwrap_or(0)
+    }
+
     /// Probability that at least one of these single repairs is needed.
     pub fn any_of(&self, groups: &[GroupId]) -> f64 {
         let sets = self.sets.iter().filter(|(set, _)| set.iter().any(|g| groups.contains(g)));

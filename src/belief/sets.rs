@@ -6,12 +6,15 @@
 
 use super::density::{Noise, most_of_answer, of_answer};
 use super::effect::{Effect, Noted, add_up};
+use super::fit::Fit;
 use super::integral::value;
 use super::track::Track;
 use super::{Answer, Belief, Evidence, Observation, Posterior, Predicted};
+use crate::index::Id;
 use crate::suspects::{FaultId, Pin, Severity, SuspectId};
 use crate::units::Ohms;
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 /// Sets are asked for when suspects that hold this share of all that has a name leave something unexplained. Where as much is
 /// held by such as explain everything, a set, rarer beforehand by a factor of a thousand or more, holds next to nothing.
@@ -54,6 +57,11 @@ struct Candidate {
     held: Option<(FaultId, Severity)>,
     /// Log of its prior and of the estimate.
     log: f64,
+    /// What fails how, and the sizes that are meant: the same of all candidates that one estimate holds for.
+    kind: Vec<(usize, Option<Severity>)>,
+    /// The faults of the others of its kind, and what they weigh beside it: it stands for them all.
+    others: Vec<Vec<FaultId>>,
+    weight: f64,
 }
 
 /// The first part of a set, and what it does.
@@ -94,24 +102,36 @@ impl<'n> Belief<'n> {
                 partners.extend(Effect::of(self.roughly(id, evidence), &notes).map(|effect| (id, effect)));
             }
         }
+        let kinds = self.kinds();
         let mut found: Vec<Candidate> = Vec::new();
         for first in self.firsts(&partners, &notes) {
             for (partner, effect) in &partners {
-                found.extend(self.joined(&first, *partner, effect, &notes));
+                found.extend(self.joined(&first, *partner, effect, &notes, &kinds));
             }
         }
         found.sort_by(|a, b| b.log.total_cmp(&a.log));
-        // Each pair is met from both of its sides.
         let mut kept: Vec<Candidate> = Vec::new();
         for candidate in found {
-            if kept.len() >= SOLVED {
-                break;
-            }
-            if !kept.iter().any(|k| k.set.faults == candidate.set.faults && k.overlaps(&candidate)) {
+            if let Some(known) = kept.iter_mut().find(|k| k.is_like(&candidate)) {
+                known.take_in(candidate);
+            } else if kept.len() < SOLVED {
                 kept.push(candidate);
             }
         }
         kept
+    }
+
+    /// Of each fault what fails how: faults that one repair cures, and that are of one mode, are alike to every reading (the
+    /// two crimps of a wire), so that one of them stands for the others.
+    fn kinds(&self) -> Vec<usize> {
+        let mut known: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+        let faults = self.suspects().faults().iter();
+        faults
+            .map(|fault| {
+                let next = known.len();
+                *known.entry((&fault.repair, &fault.mode)).or_insert(next)
+            })
+            .collect()
     }
 
     /// The track of a suspect, rough where it is hopeless by itself.
@@ -134,28 +154,23 @@ impl<'n> Belief<'n> {
                 continue;
             }
             all += p;
-            if self.misses(id, &posterior.severities[id], evidence) {
+            if self.misses(id, posterior.likeliest_point(id), evidence) {
                 missing += p;
             }
         }
         missing > UNEXPLAINED * all
     }
 
-    /// Whether a suspect leaves an observation unexplained.
-    fn misses(&self, id: SuspectId, shares: &[f64], evidence: &Evidence) -> bool {
+    /// Whether a suspect leaves an observation unexplained, at one point of its grid.
+    fn misses(&self, id: SuspectId, point: usize, evidence: &Evidence) -> bool {
         // What changes nothing so far is the healthy circuit.
-        let healthy = self.singles().next();
-        let Some(fit) = self.fits[id].as_ref().or_else(|| self.fits[healthy?].as_ref()) else { return true };
-        let spoilt: f64 = fit.whole().map_or(0.0, |whole| whole.doubts.iter().sum());
-        if spoilt > 0.5 {
+        let at = if self.fits[id].is_some() { Some((id, point)) } else { self.singles().next().map(|id| (id, 0)) };
+        let Some((id, point)) = at else { return true };
+        let whole = self.fits[id].as_ref().and_then(Fit::whole);
+        if whole.is_none_or(|whole| whole.doubts.iter().sum::<f64>() > 0.5) {
             return true;
         }
-        let track = &self.tracks()[if self.fits[id].is_some() { id } else { healthy.unwrap_or(id) }];
-        let best = (0..track.points.len()).max_by(|a, b| {
-            let share = |i: &usize| shares.get(*i).copied().unwrap_or(0.0);
-            share(a).total_cmp(&share(b)).then(b.cmp(a))
-        });
-        let Some(path) = best.and_then(|k| track.points[k].paths.first()) else { return true };
+        let Some(path) = self.tracks()[id].points.get(point).and_then(|p| p.paths.first()) else { return true };
         let missed = |(o, p): (&Observation, &Predicted)| {
             value(&o.answer).is_none() && f64::from(o.times) * short_of_best(o, p, self.noise()) > MISSED
         };
@@ -208,10 +223,19 @@ impl<'n> Belief<'n> {
     }
 
     /// A first part with one more fault, by decades of the range of what is soft in either: the best of each two.
-    fn joined(&self, first: &First<'_>, partner: SuspectId, effect: &Effect, notes: &[Noted]) -> Vec<Candidate> {
+    fn joined(
+        &self,
+        first: &First<'_>,
+        partner: SuspectId,
+        effect: &Effect,
+        notes: &[Noted],
+        kinds: &[usize],
+    ) -> Vec<Candidate> {
         let suspects = self.suspects();
         let [fault] = suspects.list()[partner].faults[..] else { return Vec::new() };
-        if first.faults.contains(&fault) {
+        // What one and the same repair cures is one fault to the person who makes it.
+        let repair = |f: &FaultId| &suspects.faults()[*f].repair;
+        if first.faults.iter().any(|f| repair(f) == repair(&fault)) {
             return Vec::new();
         }
         let mut faults = first.faults.clone();
@@ -227,11 +251,14 @@ impl<'n> Belief<'n> {
                 let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
                 let range = if held { first.effect.range(a) } else { first.effect.range(a).or(effect.range(b)) };
                 let held = if held { effect.range(b).map(|range| (fault, range)) } else { None };
-                all.push(Candidate {
-                    set: Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false },
+                let set = Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false };
+                all.push(Candidate::new(
+                    set,
                     held,
                     log,
-                });
+                    |f| kinds.get(f.position()).copied().unwrap_or_default(),
+                    is_soft,
+                ));
             }
         }
         all.sort_by(|a, b| b.log.total_cmp(&a.log));
@@ -242,10 +269,10 @@ impl<'n> Belief<'n> {
 
     /// Makes suspects of a candidate: one, or one for each size at which a fault is held.
     fn admit_all(&mut self, candidate: &Candidate) -> Vec<SuspectId> {
-        let (sets, log) = (candidate.with_pins(PINS[0]), candidate.log);
+        let (sets, log, weight) = (with_pins(&candidate.set, candidate.held, PINS[0]), candidate.log, candidate.weight);
         let admit = |set: Set| {
             let share: f64 = set.pins.iter().map(|pin| self.share_of(pin)).product();
-            let prior = self.suspects().prior_of(&set.faults) * share * self.share_of_range(&set);
+            let prior = self.suspects().prior_of(&set.faults) * weight * share * self.share_of_range(&set);
             let id = self.admit(set, prior);
             self.logs[id] = log;
             id
@@ -266,7 +293,7 @@ impl<'n> Belief<'n> {
             let (Some((last, before)), log) = (suspect.pins.split_last(), self.logs[id]) else { continue };
             let Some(range) = last.range() else { continue };
             let set = Set { faults: suspect.faults, pins: before.to_vec(), range: suspect.range, stays: false };
-            let sets = Candidate { set, held: Some((last.fault, range)), log }.with_pins(PINS[1]);
+            let sets = with_pins(&set, Some((last.fault, range)), PINS[1]);
             let share = suspect.prior / sets.len().max(1) as f64;
             for set in sets {
                 let id = self.admit(set, share);
@@ -295,31 +322,58 @@ impl<'n> Belief<'n> {
 }
 
 impl Candidate {
-    /// Whether two candidates of the same faults are about the same sizes.
-    fn overlaps(&self, other: &Self) -> bool {
-        let size = |c: &Self, fault: FaultId| {
-            let held = c.held.filter(|(f, _)| *f == fault).map(|(_, range)| range);
-            held.or_else(|| c.set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range)).or(c.set.range)
+    fn new(
+        set: Set,
+        held: Option<(FaultId, Severity)>,
+        log: f64,
+        kind: impl Fn(FaultId) -> usize,
+        is_soft: impl Fn(&FaultId) -> bool,
+    ) -> Self {
+        let size = |fault: FaultId| {
+            let held = held.filter(|(f, _)| *f == fault).map(|(_, range)| range);
+            held.or_else(|| set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range)).or(set.range)
         };
-        self.set.faults.iter().all(|f| match (size(self, *f), size(other, *f)) {
-            (Some(a), Some(b)) => a.low.get() < b.high.get() * 0.99 && b.low.get() < a.high.get() * 0.99,
-            _ => true,
-        })
+        let of = |fault: &FaultId| (kind(*fault), if is_soft(fault) { size(*fault) } else { None });
+        let mut kind: Vec<(usize, Option<Severity>)> = set.faults.iter().map(of).collect();
+        kind.sort_by_key(|(kind, _)| *kind);
+        Self { set, held, log, kind, others: Vec::new(), weight: 1.0 }
     }
 
-    /// The set once for each size at which the fault is held, so many a decade.
-    fn with_pins(&self, pins: usize) -> Vec<Set> {
-        let Some((fault, range)) = self.held else { return vec![self.set.clone()] };
-        let ratio = range.high.get() / range.low.get();
-        let count = ((range.decades() * pins as f64).round() as usize).max(1);
-        let at = |steps: f64| Ohms::try_from(range.low.get() * ratio.powf(steps / count as f64)).ok();
-        let set = |k: usize| {
-            let mut set = self.set.clone();
-            set.pins.push(Pin { fault, ohms: at(k as f64 + 0.5)?, up_to: at(k as f64 + 1.0)? });
-            Some(set)
-        };
-        (0..count).filter_map(set).collect()
+    /// Whether the same fails in the same way, and by about as much.
+    fn is_like(&self, other: &Self) -> bool {
+        let overlap = |a: Severity, b: Severity| a.low.get() < b.high.get() * 0.99 && b.low.get() < a.high.get() * 0.99;
+        self.kind.len() == other.kind.len()
+            && self.kind.iter().zip(&other.kind).all(|((a, x), (b, y))| {
+                a == b
+                    && match (x, y) {
+                        (Some(x), Some(y)) => overlap(*x, *y),
+                        (None, None) => true,
+                        (Some(_), None) | (None, Some(_)) => false,
+                    }
+            })
     }
+
+    /// Stands for another one too; each set of faults counts once, from whichever of its sides it was met.
+    fn take_in(&mut self, other: Self) {
+        if other.set.faults != self.set.faults && !self.others.contains(&other.set.faults) {
+            self.weight += (other.log - self.log).exp();
+            self.others.push(other.set.faults);
+        }
+    }
+}
+
+/// A set once for each size at which one more of its faults is held, so many a decade.
+fn with_pins(set: &Set, held: Option<(FaultId, Severity)>, pins: usize) -> Vec<Set> {
+    let Some((fault, range)) = held else { return vec![set.clone()] };
+    let ratio = range.high.get() / range.low.get();
+    let count = ((range.decades() * pins as f64).round() as usize).max(1);
+    let at = |steps: f64| Ohms::try_from(range.low.get() * ratio.powf(steps / count as f64)).ok();
+    let one = |k: usize| {
+        let mut set = set.clone();
+        set.pins.push(Pin { fault, ohms: at(k as f64 + 0.5)?, up_to: at(k as f64 + 1.0)? });
+        Some(set)
+    };
+    (0..count).filter_map(one).collect()
 }
 
 /// How much less likely an answer is, in log, than the likeliest one.

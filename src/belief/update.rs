@@ -25,8 +25,6 @@ const CELLS: [usize; 3] = [0, 4, 16];
 const HOPELESS: f64 = 20.7;
 /// Suspects at least this likely are refined.
 const REFINE_ABOVE: f64 = 1e-3;
-/// Share of repairs that are no good. Common practice, no source.
-const NO_GOOD: f64 = 0.05;
 /// Most faults that are looked for together.
 const MOST_TOGETHER: usize = 3;
 /// Nodes from which a circuit is large: the operating points of unlikely suspects are then not kept between observations.
@@ -212,6 +210,8 @@ impl<'n> Belief<'n> {
             self.inert.push(false);
             id
         });
+        // What it stands for beside itself may be other than the last time.
+        self.suspects.weigh(id, prior);
         self.active[id] = true;
         id
     }
@@ -219,11 +219,12 @@ impl<'n> Belief<'n> {
     /// What was repaired, as if it had not been: a repair may be no good, or may have been made at another place than the fault.
     fn still_there(&mut self, evidence: &Evidence) -> Vec<SuspectId> {
         let cured = evidence.cured(evidence.stays.len());
-        let of = |id: SuspectId| (self.suspects.list()[id].faults.clone(), self.suspects.list()[id].prior);
-        let all: Vec<(Vec<FaultId>, f64)> = self.singles().map(of).collect();
-        let repaired = all.into_iter().filter(|(faults, _)| faults.iter().any(|f| cured.contains(f)));
+        let list = self.suspects.list();
+        let is_repaired = |id: &SuspectId| list[*id].faults.iter().any(|f| cured.contains(f));
+        let of = |id: SuspectId| (list[id].faults.clone(), list[id].prior * self.suspects.shares().no_good);
+        let repaired: Vec<(Vec<FaultId>, f64)> = self.singles().filter(is_repaired).map(of).collect();
         let set = |faults| Set { faults, pins: Vec::new(), range: None, stays: true };
-        repaired.map(|(faults, prior)| self.admit(set(faults), prior * NO_GOOD)).collect()
+        repaired.into_iter().map(|(faults, prior)| self.admit(set(faults), prior)).collect()
     }
 
     /// The faults that were cured up to now.

@@ -108,13 +108,8 @@ impl Diagnosis<'_> {
 
     /// Fuses that are open in the likeliest course of a suspect without being faults of it.
     fn consequences(&self, suspect: SuspectId) -> Vec<String> {
-        let shares = &self.posterior().severities[suspect];
-        let track = &self.belief().tracks()[suspect];
-        let best = (0..track.points.len()).max_by(|a, b| {
-            let share = |i: &usize| shares.get(*i).copied().unwrap_or(0.0);
-            share(a).total_cmp(&share(b))
-        });
-        let path = best.and_then(|i| track.points[i].paths.first());
+        let point = self.posterior().likeliest_point(suspect);
+        let path = self.belief().tracks()[suspect].points.get(point).and_then(|p| p.paths.first());
         let Some(path) = path else { return Vec::new() };
         let system = self.system();
         let faulty: Vec<&str> = self.belief().suspects().list()[suspect]
@@ -138,11 +133,8 @@ impl Diagnosis<'_> {
     pub fn explained(&self, position: usize) -> Option<&Predicted> {
         let position = self.observation(position)?;
         let suspect = likeliest(self.posterior())?;
-        let shares = &self.posterior().severities[suspect];
-        let track = &self.belief().tracks()[suspect];
-        let best = (0..track.points.len())
-            .max_by(|a, b| shares.get(*a).unwrap_or(&0.0).total_cmp(shares.get(*b).unwrap_or(&0.0)))?;
-        track.points.get(best)?.paths.first()?.predicted.get(position)
+        let point = self.posterior().likeliest_point(suspect);
+        self.belief().tracks()[suspect].points.get(point)?.paths.first()?.predicted.get(position)
     }
 }
 

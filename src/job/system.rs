@@ -63,8 +63,15 @@ impl System {
         let circuit = Circuit::expand(&install)?;
         let possible: IdVec<FaultId, PossibleFault> = circuit.possible_faults(&install)?.into_iter().collect();
         let faults: IdVec<FaultId, Fault> = possible.iter().map(fault).collect();
-        let suspects = Suspects::singles_of(faults.clone(), Shares::default(), |id| !possible[id].mistake);
-        let mistakes_too = Suspects::singles(faults, Shares::default());
+        let tolerances = &install.knowledge.tolerances;
+        let shares = Shares {
+            nothing: tolerances.nothing_wrong,
+            unknown: tolerances.not_described,
+            another: tolerances.second_faults,
+            no_good: tolerances.repairs_no_good,
+        };
+        let suspects = Suspects::singles_of(faults.clone(), shares, |id| !possible[id].mistake);
+        let mistakes_too = Suspects::singles(faults, shares);
         let tester: Option<Box<dyn Vocabulary>> = match install.knowledge.words.get(TESTER) {
             Some(table) => Some(Box::new(Said(Rc::new(table.clone())))),
             None => None,

@@ -121,6 +121,14 @@ pub struct Tolerances {
     pub open_line: f64,
     /// Share of jobs in which open lines leak.
     pub open_lines_leak: f64,
+    /// Share of jobs in which nothing is wrong.
+    pub nothing_wrong: f64,
+    /// Share of jobs in which something is wrong that the description and the catalogue do not hold.
+    pub not_described: f64,
+    /// Share of jobs in which a second fault is there too.
+    pub second_faults: f64,
+    /// Share of repairs that are no good.
+    pub repairs_no_good: f64,
     /// Share of readings that are blunders.
     pub blunders: f64,
 }

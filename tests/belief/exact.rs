@@ -1,6 +1,7 @@
 //! Posteriors of small jobs against an independent computation that leaves nothing out: all subsets of blunders, two
 //! thousand severities, sensitivities by differences (`tests/reference/beliefs.py` says how the stored values came).
 
+use crate::support::SHARES;
 use halfsplit::belief::{
     Answer, Belief, Blunder, Evidence, Noise, Observation, Posterior, Probe, Senses, Strays, Supplies,
 };
@@ -123,7 +124,7 @@ const NOISE: Noise =
 fn posterior<T>(case: &Case, soft: bool, look: impl FnOnce(&Belief<'_>, &Posterior, &Evidence) -> T) -> T {
     let netlist = netlist();
     let network = Network::new(&netlist);
-    let suspects = Suspects::singles(faults(soft), Shares { another: 0.0, ..Shares::default() });
+    let suspects = Suspects::singles(faults(soft), Shares { another: 0.0, ..SHARES });
     let senses = Senses::default();
     let belief = Belief::new(&network, &suspects, &senses, NOISE);
     let mut belief = if soft { belief.straying(strays()) } else { belief };
@@ -182,7 +183,7 @@ fn blunders_agree_with_an_exact_network() {
 fn undo_and_retake_equal_never_entered() {
     let netlist = netlist();
     let network = Network::new(&netlist);
-    let suspects = Suspects::singles(faults(true), Shares { another: 0.0, ..Shares::default() });
+    let suspects = Suspects::singles(faults(true), Shares { another: 0.0, ..SHARES });
     let senses = Senses::default();
     let mut compared = 0;
     for case in stored().joint.iter().filter(|c| c.readings.len() > 2) {

@@ -1,6 +1,7 @@
 //! A line that nothing drives: several readings of 0 V on it are one piece of evidence, not several.
 
 use super::NOISE;
+use crate::support::SHARES;
 use halfsplit::belief::{Answer, Belief, Evidence, Noise, Observation, Probe, Senses};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp};
 use halfsplit::index::{Id, IdVec};
@@ -39,7 +40,7 @@ fn log_likelihood(read: &[f64]) -> f64 {
         repair: "wire".to_owned(),
     };
     let faults: IdVec<FaultId, Fault> = [fault].into_iter().collect();
-    let suspects = Suspects::singles(faults, Shares { nothing: 0.02, unknown: 0.02, another: 0.0 });
+    let suspects = Suspects::singles(faults, Shares { another: 0.0, ..SHARES });
     let observation = |value: &f64| Observation {
         stay: 0,
         probe: Probe::Volts {

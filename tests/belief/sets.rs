@@ -1,11 +1,12 @@
 //! Several faults at once: against calculations by hand and against minimal hitting sets.
 
 use super::{NOISE, evidence, faults, reading, ring, with};
+use crate::support::SHARES;
 use halfsplit::belief::{Belief, Limits, Observation, Repair, Senses, Verdict};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::Network;
-use halfsplit::suspects::{Fault, FaultId, GroupId, Shares, Suspects};
+use halfsplit::suspects::{Fault, FaultId, GroupId, Suspects};
 use halfsplit::units::{Ohms, Volts};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -75,7 +76,7 @@ fn what_was_repaired_is_not_named_again() {
         // Whatever was looked at in between leaves no trace.
         let netlist = ring();
         let network = Network::new(&netlist);
-        let suspects = Suspects::singles(faults(), Shares::default());
+        let suspects = Suspects::singles(faults(), SHARES);
         let senses = Senses::default();
         let fresh = Belief::new(&network, &suspects, &senses, NOISE).update(&job);
         for (a, b) in posterior.sets.iter().zip(&fresh.sets) {
@@ -124,7 +125,7 @@ fn the_likeliest_sets_are_the_minimal_hitting_sets() {
             repair: part.clone(),
         };
         let all: IdVec<FaultId, Fault> = parts.iter().enumerate().map(of).collect();
-        let suspects = Suspects::singles(all, Shares::default());
+        let suspects = Suspects::singles(all, SHARES);
         let senses = Senses::default();
         let mut belief = Belief::new(&network, &suspects, &senses, NOISE);
         let volts = |live: &Value| if live.as_bool() == Some(true) { 12.0 } else { 0.0 };

@@ -1,6 +1,7 @@
 //! A record's bare circuit as a netlist, its faults as suspects, its steps as evidence.
 
 use super::record::{Component, Key, Named, Reading, Record, Step};
+use crate::support::SHARES;
 use halfsplit::belief::{Answer, Evidence, Observation, Probe, Seen, Senses, Shown, Sight, Vocabulary};
 use halfsplit::circuit::{
     Control, ControlId, Drive, Edit, Effect, Element, ElementId, Emf, FuseGate, Netlist, Node, NodeId, Primitive,
@@ -8,7 +9,7 @@ use halfsplit::circuit::{
 };
 use halfsplit::index::IdVec;
 use halfsplit::network::Instrument;
-use halfsplit::suspects::{Fault, Shares, SuspectId, Suspects};
+use halfsplit::suspects::{Fault, SuspectId, Suspects};
 use halfsplit::units::{Amps, Ohms, Volts};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -55,7 +56,7 @@ impl Bench {
     pub fn new(record: &Record) -> Self {
         let mut bench = Self {
             netlist: Netlist::default(),
-            suspects: Suspects::singles(IdVec::new(), Shares::default()),
+            suspects: Suspects::singles(IdVec::new(), SHARES),
             senses: Senses::default(),
             loads: Vec::new(),
             scale: 0.0,
@@ -174,7 +175,7 @@ impl Bench {
             Fault { part, mode, effect, severity: None, weight: 1.0, repair }
         });
         let faults: IdVec<_, Fault> = faults.collect();
-        self.suspects = Suspects::singles(faults, Shares::default());
+        self.suspects = Suspects::singles(faults, SHARES);
         for several in named.iter().filter(|n| n.all.is_some()) {
             let parts = several.parts();
             let ids = parts.iter().map(|(p, m)| {

@@ -59,6 +59,10 @@ impl Knowledge {
             "supply-sag-drift" => (&mut all.supply_sag_drift, Dimension::Ratio),
             "open-line" => (&mut all.open_line, Dimension::Ratio),
             "open-lines-leak" => (&mut all.open_lines_leak, Dimension::Ratio),
+            "nothing-wrong" => (&mut all.nothing_wrong, Dimension::Ratio),
+            "not-described" => (&mut all.not_described, Dimension::Ratio),
+            "second-faults" => (&mut all.second_faults, Dimension::Ratio),
+            "repairs-no-good" => (&mut all.repairs_no_good, Dimension::Ratio),
             "blunders" => (&mut all.blunders, Dimension::Ratio),
             _ => return report.unknown(key, "tolerance"),
         };
