@@ -54,7 +54,11 @@ impl Asker for Lines {
         let _ = out.flush();
         let mut line = Vec::new();
         match io::stdin().lock().read_until(b'\n', &mut line) {
-            Ok(0) | Err(_) => Asked::End,
+            Ok(0) | Err(_) => {
+                // What is said next stands on a line of its own.
+                let _ = writeln!(out);
+                Asked::End
+            }
             Ok(_) => {
                 // A letter in another encoding spoils itself, not the job.
                 let line = String::from_utf8_lossy(&line).into_owned();

@@ -99,6 +99,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             let did = match &next {
                 Next::Take(ranked) => self.ask(ranked),
                 Next::Stop(verdict) if reopened => self.reopened(verdict),
+                Next::Stop(Verdict::Cured) if !self.output.is_json() => self.proven(),
                 Next::Stop(verdict) if self.can_be_repaired(verdict) => self.found(verdict),
                 Next::Stop(_) => break next,
             };

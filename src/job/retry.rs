@@ -12,20 +12,28 @@ impl Diagnosis<'_> {
     /// The complaint, to be tried first: of a job on a complaint that nobody but the customer has seen it costs nothing, since
     /// the person stands where the complaint is; after a repair it is the proof.
     pub(super) fn first_retry(&self) -> Option<Ranked> {
-        let (test, since) = match self.last_repair() {
-            Some(before) => (self.complained()?, before),
-            None => (self.retry()?, 0),
+        let (tests, since) = match self.last_repair() {
+            Some(before) => (self.complained(), before),
+            None => (self.retry().into_iter().collect(), 0),
         };
-        let is = |t: &super::Taken| !t.complaint && t.test == test;
-        let tried = self.taken().iter().skip(since).any(is);
+        let tried = |test: &Test| self.taken().iter().skip(since).any(|t| !t.complaint && t.test == *test);
+        // What is still wrong ends the trying.
+        let wrong = since > 0 && tests.iter().any(|test| tried(test) && !self.works(test, since));
+        let test = tests.into_iter().find(|test| !tried(test)).filter(|_| !wrong)?;
         let minutes = if since > 0 { minutes(&self.system().install, &self.standing(), &test) } else { Minutes::ZERO };
-        (!tried).then_some(Ranked { test, bits: 0.0, minutes, reluctance: Minutes::ZERO })
+        Some(Ranked { test, bits: 0.0, minutes, reluctance: Minutes::ZERO })
     }
 
-    /// Whether what was complained of has been tried since the last repair, and is as in a good circuit.
+    /// Whether all that was complained of has been tried since the last repair, and is as in a good circuit.
     pub(super) fn is_cured(&self) -> bool {
-        let (Some(before), Some(test)) = (self.last_repair(), self.complained()) else { return false };
-        let tried = self.taken().iter().enumerate().skip(before).rev().find(|(_, t)| t.test == test);
+        let Some(before) = self.last_repair() else { return false };
+        let complained = self.complained();
+        !complained.is_empty() && complained.iter().all(|test| self.works(test, before))
+    }
+
+    /// Whether a look was taken since then that shows what a good circuit does.
+    fn works(&self, test: &Test, since: usize) -> bool {
+        let tried = self.taken().iter().enumerate().skip(since).rev().find(|(_, t)| t.test == *test);
         let Some((position, Answer::Word(word))) = tried.map(|(position, t)| (position, &t.answer)) else {
             return false;
         };
@@ -72,13 +80,21 @@ impl Diagnosis<'_> {
 
     /// The sight of the complaint in its own set-up.
     fn retry(&self) -> Option<Test> {
-        self.complained().filter(|_| self.complaint().reported)
+        self.complained().pop().filter(|_| self.complaint().reported)
     }
 
-    /// What is complained of, looked at in its own set-up.
-    fn complained(&self) -> Option<Test> {
-        let fact: &Fact = self.complaint().facts.iter().rev().find(|f| f.wrong)?;
-        let part = self.system().sights.get(fact.sight)?.part;
-        Some(Test { set_up: fact.set_up.clone(), probe: Probe::Look(fact.sight), at: Target::Part(part) })
+    /// All that is complained of, each looked at in its own set-up.
+    fn complained(&self) -> Vec<Test> {
+        let look = |fact: &Fact| {
+            let part = self.system().sights.get(fact.sight)?.part;
+            Some(Test { set_up: fact.set_up.clone(), probe: Probe::Look(fact.sight), at: Target::Part(part) })
+        };
+        let mut tests: Vec<Test> = Vec::new();
+        for test in self.complaint().facts.iter().filter(|f| f.wrong).filter_map(look) {
+            if !tests.contains(&test) {
+                tests.push(test);
+            }
+        }
+        tests
     }
 }

@@ -21,7 +21,7 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
             super::no_fault::no_fault(&mut out, job);
             return out;
         }
-        Verdict::Cured => line(&mut out, "PROVEN: what was complained of works again."),
+        Verdict::Cured => return proven(job, &[]),
         Verdict::Open if job.nothing_leads() => {
             super::no_fault::not_shown(&mut out, job);
             super::doubt::doubtful(&mut out, job);

@@ -2,19 +2,20 @@
 
 use serde_json::Value;
 use std::fmt;
+use std::io::Write;
 use std::process::{Command, Stdio};
 
 /// The install that most of these tests use.
 pub(super) const GOOD: &str = "tests/install/good.yaml";
 
 /// A small one, for whole jobs.
-pub(super) const SMALL: &str = "tests/cli/small.yaml";
+pub(crate) const SMALL: &str = "tests/cli/small.yaml";
 
 /// What a run printed, and how it ended.
-pub(super) struct Ran {
-    pub(super) stdout: String,
-    pub(super) stderr: String,
-    pub(super) code: Option<i32>,
+pub(crate) struct Ran {
+    pub(crate) stdout: String,
+    pub(crate) stderr: String,
+    pub(crate) code: Option<i32>,
 }
 
 impl fmt::Display for Ran {
@@ -42,7 +43,17 @@ pub(crate) fn program() -> Command {
 
 /// Runs a prepared command with nothing on its standard input.
 pub(super) fn finish(command: &mut Command) -> Ran {
-    let output = command.stdin(Stdio::null()).output().unwrap();
+    fed(command, &[""; 0])
+}
+
+/// Runs a command with these lines on its standard input.
+pub(crate) fn fed<L: AsRef<str>>(command: &mut Command, lines: &[L]) -> Ran {
+    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = command.spawn().unwrap();
+    let text: String = lines.iter().flat_map(|line| [line.as_ref(), "\n"]).collect();
+    // A program that has ended already reads no more; what it said is looked at all the same.
+    let _ = child.stdin.take().unwrap().write_all(text.as_bytes());
+    let output = child.wait_with_output().unwrap();
     Ran {
         stdout: String::from_utf8(output.stdout).unwrap(),
         stderr: String::from_utf8(output.stderr).unwrap(),

@@ -1,6 +1,7 @@
 //! A job on the small install, as lines typed at the program, and the records that come of it. The answers are those of
 //! `tests/cli/coil-open.yaml`: volts by hand, the coil of K1 open.
 
+pub(super) use crate::cli::program::{Ran, SMALL, fed};
 use halfsplit::belief::Answer;
 use halfsplit::choice::Instruments;
 use halfsplit::document::Source;
@@ -9,12 +10,8 @@ use halfsplit::job::record::{Complained, Course, Line, Record, Seen, read_lines,
 use halfsplit::job::{Answers, Diagnosis, Heard, Next, System, as_answer, load_answers, read_entry};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
-use std::fmt;
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-
-pub(super) const SMALL: &str = "tests/cli/small.yaml";
+use std::process::Command;
 
 /// The lines that answer the first questions: nothing for the record, then the lamp is dark with S1 on.
 pub(super) const COMPLAINT: [&str; 7] = ["", "lamp", "dark", "1", "1", "y", "1"];
@@ -132,38 +129,10 @@ pub(super) fn lines() -> Vec<String> {
     play.lines
 }
 
-/// What a run printed, and how it ended.
-pub(super) struct Ran {
-    pub(super) stdout: String,
-    pub(super) stderr: String,
-    pub(super) code: Option<i32>,
-}
-
-impl fmt::Display for Ran {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "exit: {:?}\n--- stdout\n{}--- stderr\n{}", self.code, self.stdout, self.stderr)
-    }
-}
-
 pub(super) fn program(arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_halfsplit"));
-    command.current_dir(env!("CARGO_MANIFEST_DIR")).env_remove("NO_COLOR").args(arguments);
+    let mut command = crate::cli::program::program();
+    command.args(arguments);
     command
-}
-
-/// Runs a command with these lines on its standard input.
-pub(super) fn fed<L: AsRef<str>>(command: &mut Command, lines: &[L]) -> Ran {
-    command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-    let mut child = command.spawn().unwrap();
-    let text: String = lines.iter().flat_map(|line| [line.as_ref(), "\n"]).collect();
-    // A program that has ended already reads no more; what it said is looked at all the same.
-    let _ = child.stdin.take().unwrap().write_all(text.as_bytes());
-    let output = child.wait_with_output().unwrap();
-    Ran {
-        stdout: String::from_utf8(output.stdout).unwrap(),
-        stderr: String::from_utf8(output.stderr).unwrap(),
-        code: output.status.code(),
-    }
 }
 
 /// One sitting at a job file.

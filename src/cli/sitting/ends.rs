@@ -44,6 +44,13 @@ impl Sitting<'_, '_> {
         self.go_on(prompt, &named)
     }
 
+    /// Says that it works again. A closed job takes nothing more, so that a slip of the finger can still be taken back.
+    pub(super) fn proven(&mut self) -> Did {
+        self.output.print(&show::finding::proven(&self.job, &self.cured()));
+        self.said = true;
+        self.go_on("Enter closes the job, u takes the answer back >", &[])
+    }
+
     /// A finding that stands already: what more is there to say?
     pub(super) fn reopened(&mut self, verdict: &Verdict) -> Did {
         let named = if self.can_be_repaired(verdict) { self.job.named(verdict) } else { Vec::new() };
@@ -128,10 +135,6 @@ impl Sitting<'_, '_> {
             }
         }
         let ending = match next {
-            Next::Stop(Verdict::Cured) if !self.output.is_json() => {
-                self.output.print(&show::finding::proven(&self.job, &self.cured()));
-                Ending::Good
-            }
             Next::Stop(_) if self.said => Ending::Good,
             next => close(&self.job, next, &[], self.output),
         };
