@@ -30,6 +30,8 @@ const FIRST_SETS: usize = 20;
 const SOLVED: usize = 80;
 /// A candidate whose estimate lies this far below the best that was solved is not (`ln 1e4`).
 const FAR: f64 = 9.2;
+/// Estimates of faults that no reading tells apart differ by no more than this, in log.
+const ALIKE: f64 = 0.1;
 /// Cells a decade of the rough tracks.
 const ROUGH: usize = 1;
 /// Sizes a decade at which a soft fault is held when another one is spread over its range: at first, and where it matters.
@@ -57,7 +59,7 @@ struct Candidate {
     held: Option<(FaultId, Severity)>,
     /// Log of its prior and of the estimate.
     log: f64,
-    /// What fails how, and the sizes that are meant: the same of all candidates that one estimate holds for.
+    /// What fails how, and the sizes that are meant.
     kind: Vec<(usize, Option<Severity>)>,
     /// The faults of the others of its kind, and what they weigh beside it: it stands for them all.
     others: Vec<Vec<FaultId>>,
@@ -121,8 +123,8 @@ impl<'n> Belief<'n> {
         kept
     }
 
-    /// Of each fault what fails how: faults that one repair cures, and that are of one mode, are alike to every reading (the
-    /// two crimps of a wire), so that one of them stands for the others.
+    /// Of each fault what fails how. Faults that one repair cures, and that are of one mode, are mostly alike to every reading
+    /// (the two crimps of a wire); where the estimates agree too, one of them stands for the others.
     fn kinds(&self) -> Vec<usize> {
         let mut known: BTreeMap<(&str, &str), usize> = BTreeMap::new();
         let faults = self.suspects().faults().iter();
@@ -339,8 +341,12 @@ impl Candidate {
         Self { set, held, log, kind, others: Vec::new(), weight: 1.0 }
     }
 
-    /// Whether the same fails in the same way, and by about as much.
+    /// Whether the same fails in the same way, and by about as much; and, where the faults are others, accounts as well for the
+    /// readings: leaks between other cores of one cable are of one mode and one repair, and not alike.
     fn is_like(&self, other: &Self) -> bool {
+        if self.set.faults != other.set.faults && (self.log - other.log).abs() > ALIKE {
+            return false;
+        }
         let overlap = |a: Severity, b: Severity| a.low.get() < b.high.get() * 0.99 && b.low.get() < a.high.get() * 0.99;
         self.kind.len() == other.kind.len()
             && self.kind.iter().zip(&other.kind).all(|((a, x), (b, y))| {
@@ -384,4 +390,35 @@ fn short_of_best(observation: &Observation, predicted: &Predicted, noise: &Noise
         _ => most_of_answer(&observation.answer, noise),
     };
     most - own
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Candidate, Set};
+    use crate::index::Id;
+    use crate::suspects::FaultId;
+
+    /// The first fault with one of three others that are of one mode and one repair.
+    fn pair(other: usize, log: f64) -> Candidate {
+        let faults = vec![FaultId::new(0), FaultId::new(other)];
+        let set = Set { faults, pins: Vec::new(), range: None, stays: false };
+        Candidate::new(set, None, log, |fault| fault.position().min(1), |_| false)
+    }
+
+    #[test]
+    fn one_stands_for_others_only_where_they_account_as_well() {
+        let crimp = pair(1, -5.0);
+        assert!(crimp.is_like(&pair(2, -5.0)), "the other crimp of the wire");
+        assert!(!crimp.is_like(&pair(2, -9.0)), "another core of the cable");
+        assert!(crimp.is_like(&pair(1, -9.0)), "the same faults from their other side");
+    }
+
+    #[test]
+    fn what_stands_for_others_weighs_as_much_as_all_of_them() {
+        let mut crimp = pair(1, -5.0);
+        for other in [pair(1, -5.0), pair(2, -5.0), pair(2, -5.05), pair(3, -5.0)] {
+            crimp.take_in(other);
+        }
+        assert!((crimp.weight - 3.0).abs() < 1e-12, "{}", crimp.weight);
+    }
 }
