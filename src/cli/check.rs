@@ -5,6 +5,7 @@ use super::args::Check;
 use super::files;
 use super::output::Output;
 use crate::circuit::Circuit;
+use crate::show::text::counted;
 
 pub(super) fn run(args: &Check, output: &mut Output) -> Ending {
     let Some((source, install, warnings)) = files::install(&args.install, output) else {
@@ -26,11 +27,13 @@ pub(super) fn run(args: &Check, output: &mut Output) -> Ending {
     files::told(output, &warnings, &source);
     if !output.is_json() {
         output.print(&format!(
-            "{}: {} parts, {} controls, {} loads, {faults} faults and {mistakes} mistakes of wiring that may be found; {}\n",
+            "{}: {}, {}, {}, {} and {} of wiring that may be found; {}\n",
             install.title,
-            install.parts.iter().filter(|p| p.joint_of.is_none()).count(),
-            install.controls.len(),
-            install.wiring().loads().len(),
+            counted(install.parts.iter().filter(|p| p.joint_of.is_none()).count(), "part"),
+            counted(install.controls.len(), "control"),
+            counted(install.wiring().loads().len(), "load"),
+            counted(faults, "fault"),
+            counted(mistakes, "mistake"),
             if warnings.is_empty() { "nothing wrong" } else { "no errors" },
         ));
     }

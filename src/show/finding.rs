@@ -2,7 +2,7 @@
 
 use super::answer::given;
 use super::test::{brief, words};
-use super::text::{line, paragraph, place, predicted, row, set_up, sure};
+use super::text::{counted, line, paragraph, place, predicted, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
 use crate::job::record::Blamed;
 use crate::job::{Culprit, Diagnosis, System};
@@ -71,10 +71,6 @@ pub fn culprit(system: &System, culprit: &Culprit) -> String {
 
 fn tests(job: &Diagnosis<'_>) -> usize {
     job.taken().iter().filter(|t| !t.complaint).count()
-}
-
-fn counted(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 fn misfit(out: &mut String, job: &Diagnosis<'_>, doubtful: Option<usize>) {

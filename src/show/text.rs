@@ -26,6 +26,11 @@ pub fn paragraph(out: &mut String, indent: usize, text: &str) {
     line(out, &textwrap::fill(text, options));
 }
 
+/// So many of what takes an `s` where it is not one.
+pub fn counted(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
 /// Adds a line.
 pub fn line(out: &mut String, text: &str) {
     // Writing to a string does not fail.
