@@ -62,6 +62,11 @@ impl Outlook {
 impl<'n> Belief<'n> {
     /// What the readings so far say if this suspect is present, at one point of its grid on one path.
     pub fn outlook(&self, suspect: SuspectId, point: usize, path: usize) -> Outlook {
+        self.outlook_without(&[], suspect, point, path)
+    }
+
+    /// The same from all readings but those that are left out (positions of the evidence).
+    pub fn outlook_without(&self, left_out: &[usize], suspect: SuspectId, point: usize, path: usize) -> Outlook {
         // Words say nothing about the unknowns that move numbers.
         if self.seen.observations.iter().all(|o| value(&o.answer).is_none()) {
             return Outlook::default();
@@ -75,7 +80,7 @@ impl<'n> Belief<'n> {
         }
         let (Some(fit), false) = (&self.fits[suspect], self.strays().is_none()) else { return Outlook::default() };
         let track = &self.tracks()[suspect];
-        let scene = self.scene(&self.seen, &[]);
+        let scene = self.scene(&self.seen, left_out);
         let mut best: Option<(f64, f64, usize, Course, Left<'_>)> = None;
         for (c, cell) in fit.cells.iter().enumerate().filter(|(_, c)| c.ends.contains(&at)) {
             for (course, chance) in fit.courses(c) {

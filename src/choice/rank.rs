@@ -69,6 +69,8 @@ pub struct Ranking<'a, 'n> {
     pub accuracy: Accuracy,
     /// Chance that a reading says nothing.
     pub blunder: f64,
+    /// Observations that the test is to stand in for: the readings to come are foreseen without them.
+    pub left_out: &'a [usize],
     /// Probability of something that is not modelled, where tests are to speak against it too; else zero.
     pub unknown: f64,
 }
@@ -98,7 +100,7 @@ impl<'n> Ranking<'_, 'n> {
             let telling = if let Some((_, telling)) = known {
                 telling.clone()
             } else {
-                let outlook = |h: &Hypothesis| self.belief.outlook(h.suspect, h.point, h.path);
+                let outlook = |h: &Hypothesis| self.belief.outlook_without(self.left_out, h.suspect, h.point, h.path);
                 let outlooks = outlooks.get_or_insert_with(|| hypotheses.iter().map(outlook).collect());
                 let telling = self.in_set_up(&hypotheses, outlooks, set_up, &tests_in(set_up));
                 worth.0.push((set_up.clone(), telling.clone()));

@@ -93,6 +93,7 @@ impl Diagnosis<'_> {
             standing: &standing,
             accuracy: meter_sigma,
             blunder: BLUNDER,
+            left_out: hinge.map_or(&[], |h| h.blunder.spoils()),
             unknown,
         };
         let tests = |set_up: &SetUp| {
