@@ -98,18 +98,22 @@ fn is_dark(part: &Part, status: Status, point: &Point) -> bool {
     matches!(part.law, Law::Diode { .. }) && !part.open && !status.on && !point.islands.joined(part.from, part.to)
 }
 
-/// Whether dark diodes between islands close a ring: only then can they come to conduct.
+/// Whether dark diodes between islands close a ring with something that drives it, all of them pointing the same way round:
+/// only then can they come to conduct.
 pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
-    let mut rings: Option<Joined> = None;
-    let mut ring = false;
-    for (part, status) in wiring.parts.iter().zip(status.iter()) {
-        if is_dark(part, *status, point) {
-            let (a, b) = (point.islands.of[part.from as usize], point.islands.of[part.to as usize]);
-            let rings = rings.get_or_insert_with(|| Joined::new(wiring.nodes));
-            ring |= !rings.join(a, b);
+    let islands = &point.islands;
+    let dark = wiring.parts.iter().zip(status).filter(|(part, status)| is_dark(part, **status, point));
+    let mut ways: Vec<(u32, u32)> =
+        dark.map(|(part, _)| (islands.of[part.from as usize], islands.of[part.to as usize])).collect();
+    // What nothing leads to or on from is part of no ring.
+    loop {
+        let before = ways.len();
+        let (from, to): (Vec<u32>, Vec<u32>) = ways.iter().copied().unzip();
+        ways.retain(|(a, b)| to.contains(a) && from.contains(b));
+        if ways.len() == before {
+            return ways.iter().any(|(island, _)| islands.driven(*island as usize));
         }
     }
-    ring
 }
 
 /// Whether dark diodes lead from the island of one node to that of another, straight or by way of others.
@@ -125,7 +129,7 @@ pub(super) fn may_join(wiring: &Wiring, status: &[Status], point: &Point, a: u32
 }
 
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a
-/// little tells which of them conduct; a diode that closes no ring never does.
+/// little tells which of them conduct; a diode that is part of no ring never does.
 fn wake(engine: &Engine, wiring: &Wiring, status: &mut [Status], point: &Point) -> Result<bool, NoPoint> {
     if !dark_ring(wiring, status, point) {
         return Ok(false);
