@@ -1,10 +1,10 @@
 //! The mock-up: a circuit with something hidden in it, that answers like the real one would.
 //!
 //! It is written apart from the engine, from the primitives' own descriptions and the laws behind them, so that each can
-//! catch the other's errors: a dense solver that pivots, its own islands, its own state loop, its own way of putting faults
+//! catch the other's errors: an elimination that pivots, its own islands, its own state loop, its own way of putting faults
 //! and tolerances into a circuit. It deliberately knows nothing of the engine that is tried against it.
 //!
-//! * **One state** (`point`, `law`, `dense`): Kirchhoff's current law at every node of every island that something drives,
+//! * **One state** (`point`, `law`, `elimination`): Kirchhoff's current law at every node of every island that something drives,
 //!   solved by Newton's method with a full factorization at each step. Constant powers are first left out and then put in,
 //!   so that the solution found is the one with the high voltage. Diodes and source limits are turned over one at a
 //!   time, the worst first.
@@ -15,8 +15,8 @@
 
 mod change;
 mod complaint;
-mod dense;
 mod draws;
+mod elimination;
 mod hidden;
 mod kept;
 mod law;

@@ -1,6 +1,6 @@
 //! One state of a circuit: the volts at which the currents of every node add up to nothing (Kirchhoff).
 
-use super::dense::Matrix;
+use super::elimination::{Factored, Matrix};
 use super::law::{Flow, LEAST_CUT_OFF, Manner, Stand, constant};
 use super::wired::Wired;
 use crate::circuit::Primitive;
@@ -208,6 +208,9 @@ struct System<'w> {
     bends: bool,
 }
 
+/// By how many siemens the current of one piece follows the voltage across another, or itself: current, voltage, slope.
+type Slope = (usize, usize, f64);
+
 /// What a converter's input draws for its output.
 struct Draw {
     input: usize,
@@ -310,11 +313,11 @@ impl<'w> System<'w> {
         let mut last = f64::INFINITY;
         let mut secant = self.bends;
         let mut quiet = 0;
+        let mut known: Option<(Vec<Slope>, Factored)> = None;
         for round in 0..STEPS {
             let manner = Manner { power, secant };
             let mut sum = vec![0.0; self.unknowns];
             let mut size = vec![0.0; self.unknowns];
-            let mut matrix = Matrix::zero(self.unknowns);
             let mut put = |from: usize, to: usize, amps: f64, noise: f64| {
                 for (node, amps) in [(from, amps), (to, -amps)] {
                     if let Some(row) = self.unknown[node] {
@@ -323,7 +326,7 @@ impl<'w> System<'w> {
                     }
                 }
             };
-            let mut slopes: Vec<(usize, usize, f64)> = Vec::new();
+            let mut slopes: Vec<Slope> = Vec::new();
             self.flows(volts, manner, |index, flow| {
                 let piece = &self.wired.pieces[index];
                 let high = volts[piece.from].abs().max(volts[piece.to].abs()) + 1e-6;
@@ -353,19 +356,13 @@ impl<'w> System<'w> {
             // A lamp that falls from lit to dark overshoots by its tangent: the line from zero does not.
             secant = self.bends && (round < 4 || worst > last);
             last = worst;
-            for (row, column, slope) in slopes {
-                let (row, column) = (&self.wired.pieces[row], &self.wired.pieces[column]);
-                for (r, sign) in [(row.from, slope), (row.to, -slope)] {
-                    let Some(r) = self.unknown[r] else { continue };
-                    for (c, value) in [(column.from, sign), (column.to, -sign)] {
-                        if let Some(c) = self.unknown[c] {
-                            matrix.add(r, c, value);
-                        }
-                    }
-                }
-            }
-            let factored = matrix.factor().ok_or(NoPoint)?;
+            let factored = match known.take() {
+                // Where nothing bends the tangent is the same again.
+                Some((same, factored)) if same == slopes => factored,
+                _ => self.tangent(&slopes).factor().ok_or(NoPoint)?,
+            };
             let step = factored.solve(&sum);
+            known = Some((slopes, factored));
             for (node, unknown) in self.unknown.iter().enumerate() {
                 if let Some(k) = unknown {
                     volts[node] -= step[*k];
@@ -373,5 +370,21 @@ impl<'w> System<'w> {
             }
         }
         Err(NoPoint)
+    }
+    /// The derivative of the currents of all unknowns, from that of each piece over the voltage across itself or another.
+    fn tangent(&self, slopes: &[Slope]) -> Matrix {
+        let mut matrix = Matrix::zero(self.unknowns);
+        for (row, column, slope) in slopes {
+            let (row, column) = (&self.wired.pieces[*row], &self.wired.pieces[*column]);
+            for (r, sign) in [(row.from, *slope), (row.to, -slope)] {
+                let Some(r) = self.unknown[r] else { continue };
+                for (c, value) in [(column.from, sign), (column.to, -sign)] {
+                    if let Some(c) = self.unknown[c] {
+                        matrix.add(r, c, value);
+                    }
+                }
+            }
+        }
+        matrix
     }
 }

@@ -56,7 +56,9 @@ fn visited(scene: &Scene<'_>, circuit: &Circuit, origin: Origin) -> Drawn {
     let seed = scene.plan.seed;
     let case = |(hidden, grievance): (Hidden, Grievance)| Case { hidden, grievance, draws: Draws::none(), seed };
     let cases = match scene.plan.trials {
-        Some(trials) if trials < noticed.len() => spread(noticed, weight, trials, seed).into_iter().map(case).collect(),
+        Some(trials) if trials < noticed.len() => {
+            spread(&noticed, weight, trials, seed).into_iter().map(case).collect()
+        }
         _ => noticed.into_iter().map(case).collect(),
     };
     Drawn { cases, considered, detected: weight / total.max(f64::MIN_POSITIVE), unnoticed }
@@ -112,17 +114,38 @@ fn drawn(scene: &Scene<'_>, system: &System) -> Drawn {
 }
 
 /// `count` of a list, evenly over its weights from a random start on; each then counts the same.
-fn spread(list: Vec<(Hidden, Grievance)>, total: f64, count: usize, seed: u64) -> Vec<(Hidden, Grievance)> {
+fn spread(list: &[(Hidden, Grievance)], total: f64, count: usize, seed: u64) -> Vec<(Hidden, Grievance)> {
+    let start = Rng::with_seed(seed).f64();
+    let weights: Vec<f64> = list.iter().map(|(hidden, _)| hidden.weight).collect();
+    let chosen = evenly(&weights, total, count, start).into_iter().map(|k| list[k].clone());
+    chosen.map(|(hidden, grievance)| (Hidden { weight: 1.0, ..hidden }, grievance)).collect()
+}
+
+/// `count` positions of a list, evenly over its weights, the first at the share `start` of a step; what weighs more than a step
+/// comes more than once.
+pub(super) fn evenly(weights: &[f64], total: f64, count: usize, start: f64) -> Vec<usize> {
     let step = total / count.max(1) as f64;
-    let mut next = step * Rng::with_seed(seed).f64();
+    let mut next = step * start;
     let mut sum = 0.0;
     let mut chosen = Vec::new();
-    for (hidden, grievance) in list {
-        sum += hidden.weight;
+    for (position, weight) in weights.iter().enumerate() {
+        sum += weight;
         while next < sum && chosen.len() < count {
-            chosen.push((Hidden { weight: 1.0, ..hidden.clone() }, grievance.clone()));
+            chosen.push(position);
             next += step;
         }
     }
     chosen
+}
+
+#[cfg(test)]
+mod tests {
+    use super::evenly;
+
+    // By hand: the marks stand at 0.5, 1.5, 2.5 and 3.5 of a total of 4.
+    #[test]
+    fn what_weighs_more_is_chosen_more_often() {
+        assert_eq!(evenly(&[1.0, 0.2, 2.4, 0.4], 4.0, 4, 0.5), [0, 2, 2, 2]);
+        assert_eq!(evenly(&[0.0, 4.0], 4.0, 2, 0.0), [1, 1]);
+    }
 }

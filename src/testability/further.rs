@@ -1,11 +1,14 @@
 //! Where one more test point, or an indicator lamp, would tell suspects apart that no offered test does: every candidate is
 //! tried on the mock-up.
 //!
+//! A large install has thousands of faults, of which some hundred are looked into, spread evenly over their prior weight.
+//!
 //! Faults are *alike* when all that is offered shows the same of them in every set-up in which the install is used: volts
 //! within the meter's accuracy, looks, and the light of a test lamp. Readings here are those without the meter's own load. It
 //! deliberately knows no job: what is alike here is alike however long somebody measures.
 
 use super::alike::{SIGMAS, often};
+use super::cases::evenly;
 use super::offered;
 use super::scene::Scene;
 use crate::bench::{Draws, Hidden, Instrument, MockUp};
@@ -20,6 +23,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Groups that are looked into.
 const GROUPS: usize = 3;
+/// Faults that are looked into at most, spread evenly over the prior weight of all: each costs a solve in every set-up.
+const FAULTS: usize = 400;
 /// What tells less than this, in bits, tells nothing: rounding.
 const LEAST_BITS: f64 = 1e-9;
 /// Forward volts of an indicator LED, and its current at nominal volts (the indicator of `knowledge/parts/loads.yaml`).
@@ -126,17 +131,17 @@ struct Bench<'b> {
 }
 
 impl Bench<'_> {
-    /// Every single fault that somebody would complain of.
+    /// The single faults that somebody would complain of.
     fn states(&self) -> Vec<State> {
         let circuit = &self.system.circuit;
-        let all = Hidden::every(self.scene.possible, Origin::Wear).into_iter();
+        let all = few(Hidden::every(self.scene.possible, Origin::Wear));
         let of = |hidden: Hidden| {
             let complained = self.scene.grievance(circuit, &hidden, &Draws::none())?.set_up;
             let fault = self.scene.possible.get(hidden.faults.first()?.0)?;
             let pictures = self.in_use(&hidden, &complained, |mock_up| self.picture(mock_up))?;
             Some(State { repair: fault.repair_group.clone(), weight: hidden.weight, hidden, complained, pictures })
         };
-        all.filter_map(of).collect()
+        all.into_iter().filter_map(of).collect()
     }
 
     /// What is to be had in each set-up of use, one entered after the other: what has blown while somebody found the
@@ -222,6 +227,23 @@ impl Bench<'_> {
         };
         self.in_use(&state.hidden, &state.complained, words).unwrap_or_default().concat()
     }
+}
+
+/// As many of the faults as are looked into, each with the weight of those that it stands for.
+fn few(all: Vec<Hidden>) -> Vec<Hidden> {
+    if all.len() <= FAULTS {
+        return all;
+    }
+    let weights: Vec<f64> = all.iter().map(|hidden| hidden.weight).collect();
+    let total = weights.iter().sum();
+    let mut few: Vec<(usize, Hidden)> = Vec::new();
+    for k in evenly(&weights, total, FAULTS, 0.5) {
+        match few.last_mut().filter(|(last, _)| *last == k) {
+            Some((_, same)) => same.weight += 1.0,
+            None => few.push((k, Hidden { weight: 1.0, ..all[k].clone() })),
+        }
+    }
+    few.into_iter().map(|(_, hidden)| hidden).collect()
 }
 
 /// The repairs of some states, each with its share of a weight; heaviest first.
