@@ -10,6 +10,7 @@ mod clock;
 mod desk;
 mod diagnose;
 mod files;
+mod history;
 mod interview;
 mod journal;
 mod output;
@@ -52,6 +53,7 @@ pub fn run() -> ExitCode {
         Command::Check(check) => check::run(check, &mut output),
         Command::Volts(volts) => volts::run(volts, &mut output),
         Command::Testability(args) => testability::run(args, &mut output),
+        Command::History(args) => history::run(args, &mut output),
         Command::Diagnose(diagnose) => diagnose::run(diagnose, &mut output),
     };
     ending.into()

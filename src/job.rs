@@ -10,6 +10,7 @@ mod diagnosis;
 mod doubt;
 mod expect;
 mod finding;
+pub mod past;
 mod reading;
 pub mod record;
 mod replay;

@@ -6,6 +6,7 @@ pub mod answer;
 mod diagnostics;
 mod doubt;
 pub mod finding;
+pub mod history;
 pub mod json;
 mod no_fault;
 pub mod record;

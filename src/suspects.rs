@@ -2,8 +2,10 @@
 //!
 //! A fault is (part, mode); a suspect is a set of faults, none included. It deliberately knows no readings.
 
+mod learnt;
 mod severity;
 
+pub use learnt::{Counts, Learnt};
 pub use severity::{Grid, Severity};
 
 use crate::circuit::{Edit, Effect};

@@ -13,6 +13,7 @@ mod bench;
 mod cli;
 mod complaints;
 mod examples;
+mod history;
 mod house;
 mod install;
 mod jobfile;

@@ -8,7 +8,7 @@ mod locked;
 mod repair;
 mod resume;
 mod round_trip;
-mod script;
+pub(crate) mod script;
 mod sitting;
 #[cfg(unix)]
 mod terminal;

@@ -29,6 +29,8 @@ pub(super) enum Command {
     Volts(Volts),
     /// Check an install file: every error at once, each with its place
     Check(Check),
+    /// What the finished jobs of a workshop tell: what fails, where, how long it took, which findings were wrong
+    History(History),
     /// How well the faults of an install are found: this program against a mock-up of it
     Testability(Testability),
 }
@@ -46,6 +48,9 @@ pub(super) struct Diagnose {
     /// Record the job here, or go on with the one that is [default: a dated file beside the install, in a terminal]
     #[arg(long, value_name = "FILE", conflicts_with = "answers")]
     pub job: Option<PathBuf>,
+    /// Weigh the suspects with the finished jobs in this folder too
+    #[arg(long, value_name = "DIR")]
+    pub history: Option<PathBuf>,
     /// Record nothing
     #[arg(long, conflicts_with = "job")]
     pub unrecorded: bool,
@@ -74,6 +79,14 @@ pub(super) struct Volts {
 pub(super) struct Check {
     /// The install file
     pub install: PathBuf,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  halfsplit history ~/jobs\n\n\
+    `halfsplit diagnose INSTALL --history ~/jobs` weighs its suspects with it. Nothing leaves this machine.")]
+pub(super) struct History {
+    /// The folder with the job files, and those in it
+    pub folder: PathBuf,
 }
 
 #[derive(Debug, ClapArgs)]

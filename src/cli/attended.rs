@@ -13,15 +13,16 @@ use crate::job::record::{Course, Described, Opened, Record};
 use crate::job::{Complaint, System, offered};
 use crate::network::Network;
 use crate::show;
+use crate::suspects::Learnt;
 
 /// The program as a job file names it.
 const PROGRAM: &str = concat!("halfsplit ", env!("CARGO_PKG_VERSION"));
 
-pub(super) fn run<'n>(
+pub(super) fn run(
     args: &Diagnose,
     source: &Source,
-    system: &'n System,
-    network: &'n Network<'n>,
+    mut system: System,
+    learnt: Option<Learnt>,
     output: &Output,
 ) -> Ending {
     let Some((mut desk, course)) = Desk::open(args, output) else { return Ending::BadInput };
@@ -30,12 +31,26 @@ pub(super) fn run<'n>(
         desk.close();
         return Ending::Good;
     }
-    output.say(&show::finding::opening(system));
+    output.say(&show::finding::opening(&system));
+    // A job keeps what it was begun with: else its suspects would be others each time that it is taken up.
+    if course.is_some() && learnt.is_some() {
+        output.talk("This job goes on as it was begun; what has come into the folder since does not count in it.");
+    }
+    let learnt = course.as_ref().map_or(learnt, |course| course.learnt.clone());
+    if let Some(learnt) = &learnt {
+        output.talk(&show::history::learnt(learnt));
+        system.learn(learnt.clone());
+    }
+    let system = &system;
+    let network = &Network::new(&system.circuit.netlist);
     // The install was read before, so that it is a document is known.
     let described = read(source).map(|node| Described::of(&node, system.resting())).unwrap_or_default();
     let began = match &course {
         Some(course) => taken_up(args, course, &described, &mut desk, output),
-        None => desk.open_with([Record::Opened(opened(args, system)), Record::Described(described.clone())]),
+        None => {
+            let first = [Record::Opened(opened(args, system)), Record::Described(described.clone())];
+            desk.open_with(first.into_iter().chain(learnt.map(Record::History)))
+        }
     };
     let complaint = if began { complaint(system, course.as_ref(), &mut desk, output) } else { None };
     let Some(complaint) = complaint else {

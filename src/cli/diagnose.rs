@@ -3,7 +3,7 @@
 use super::Ending;
 use super::args::Diagnose;
 use super::output::Output;
-use super::{attended, files};
+use super::{attended, files, history};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Instruments, Ranked};
 use crate::job::{Answers, Complaint, Diagnosis, Heard, Next, System, load_answers};
@@ -11,14 +11,25 @@ use crate::network::Network;
 use crate::show;
 
 pub(super) fn run(args: &Diagnose, output: &mut Output) -> Ending {
-    let Some((source, system, _)) = files::system(&args.install, output) else {
+    let Some((source, mut system, _)) = files::system(&args.install, output) else {
         return Ending::BadInput;
     };
-    let network = Network::new(&system.circuit.netlist);
-    let instruments = system.instruments();
+    let learnt = match args.history.as_ref().map(|folder| history::learnt(folder, &system)).transpose() {
+        Ok(learnt) => learnt,
+        Err(message) => {
+            output.say(&format!("error: {message}"));
+            return Ending::BadInput;
+        }
+    };
     match &args.answers {
         Some(path) => {
             let Some(source) = files::source(path, output) else { return Ending::BadInput };
+            if let Some(learnt) = learnt {
+                output.talk(&show::history::learnt(&learnt));
+                system.learn(learnt);
+            }
+            let network = Network::new(&system.circuit.netlist);
+            let instruments = system.instruments();
             match load_answers(&source, &system, &instruments) {
                 Ok(answers) => unattended(&system, &network, instruments, &answers, args.seed, output),
                 Err(report) => {
@@ -27,7 +38,7 @@ pub(super) fn run(args: &Diagnose, output: &mut Output) -> Ending {
                 }
             }
         }
-        None => attended::run(args, &source, &system, &network, output),
+        None => attended::run(args, &source, system, learnt, output),
     }
 }
 

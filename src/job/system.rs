@@ -9,7 +9,7 @@ use crate::index::IdVec;
 use crate::install::{Install, PartId, PointId};
 use crate::knowledge::{Notices, Role, WordTable};
 use crate::network::Instrument;
-use crate::suspects::{Fault, FaultId, Severity, Shares, Suspects};
+use crate::suspects::{Fault, FaultId, Learnt, Severity, Shares, Suspects};
 use crate::units::{Amps, Ohms};
 use std::rc::Rc;
 
@@ -30,6 +30,8 @@ pub struct System {
     pub senses: Senses,
     /// Whose each sight is, in the order of the sights.
     pub sights: Vec<SightOf>,
+    /// What a workshop's jobs have taught, where the suspects are weighed with it.
+    pub learnt: Option<Learnt>,
     /// The minus of the first supply: where a black lead goes when nothing else is near.
     pub reference: PointId,
 }
@@ -80,7 +82,33 @@ impl System {
         let (sights, seen) = sights(&install, &circuit);
         let senses = Senses { sights: seen, tester, timing: Some(timing) };
         let reference = reference(&install, &circuit);
-        Ok(Self { install, circuit, possible, suspects, mistakes_too, senses, sights, reference })
+        Ok(Self { install, circuit, possible, suspects, mistakes_too, senses, sights, learnt: None, reference })
+    }
+
+    /// Weighs the suspects with what a workshop's jobs have taught, wear and mistakes of wiring each among themselves.
+    pub fn learn(&mut self, learnt: Learnt) {
+        let mut faults: IdVec<FaultId, Fault> = self.possible.iter().map(fault).collect();
+        for mistake in [false, true] {
+            learnt.weigh(&mut faults, |id| {
+                let possible = self.possible.get(id).filter(|possible| possible.mistake == mistake)?;
+                Some((self.kind_of(possible), possible.mode.as_str()))
+            });
+        }
+        let shares = self.suspects.shares();
+        self.suspects = Suspects::singles_of(faults.clone(), shares, |id| !self.possible[id].mistake);
+        self.mistakes_too = Suspects::singles(faults, shares);
+        self.learnt = Some(learnt);
+    }
+
+    /// The name of the kind of part that a fault is of.
+    pub fn kind_of(&self, fault: &PossibleFault) -> &str {
+        &self.install.knowledge.kinds[self.install.parts[fault.part].kind].name
+    }
+
+    /// The name of the place of the part that a fault is of.
+    pub fn place_of(&self, fault: &PossibleFault) -> Option<&str> {
+        let place = self.install.parts[fault.part].place?;
+        self.install.places.get(place).map(|place| place.name.as_str())
     }
 
     /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.

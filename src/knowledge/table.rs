@@ -129,6 +129,8 @@ pub struct Tolerances {
     pub second_faults: f64,
     /// Share of repairs that are no good.
     pub repairs_no_good: f64,
+    /// How many jobs the weights of failure modes count for beside a workshop's own.
+    pub history_strength: f64,
     /// Share of readings that are blunders.
     pub blunders: f64,
 }

@@ -54,6 +54,9 @@ pub fn diagnosis(job: &Diagnosis<'_>, next: &Next, unused: &[String]) -> Value {
         "unused": unused,
         "minutes": job.minutes().get(),
     });
+    if let Some(learnt) = &job.system().learnt {
+        value["history"] = super::history::learnt_json(learnt);
+    }
     if verdict == Some(&Verdict::NoFault) {
         value["no_fault"] = super::no_fault::value(job);
     }

@@ -7,8 +7,8 @@ use super::script::{
 use halfsplit::belief::{Answer, Predicted, Verdict, predict};
 use halfsplit::choice::Test;
 use halfsplit::circuit::SetUp;
-use halfsplit::job::record::{Outcome, Record};
-use halfsplit::job::{Next, System, as_answer, read_entry};
+use halfsplit::job::record::{Blamed, Outcome, Record, Repair};
+use halfsplit::job::{Diagnosis, Next, System, as_answer, read_entry};
 use halfsplit::network::Network;
 use halfsplit::units::Ohms;
 
@@ -34,6 +34,22 @@ fn line(system: &System, network: &Network<'_>, hidden: &[(&str, &str)], test: &
     }
 }
 
+/// The answer to the test that is asked next, entered; `None` where there is none.
+fn answered(job: &mut Diagnosis<'_>, network: &Network<'_>, hidden: &[(&str, &str)]) -> Result<String, Verdict> {
+    match job.next() {
+        Next::Take(ranked) => {
+            let line = line(job.system(), network, hidden, &ranked.test);
+            let answer = match line.parse::<usize>() {
+                Ok(word) => Answer::Word(word - 1),
+                Err(_) => as_answer(&read_entry(&line, "V").unwrap()).unwrap(),
+            };
+            job.answer(ranked.test.clone(), answer);
+            Ok(line)
+        }
+        Next::Stop(verdict) => Err(verdict),
+    }
+}
+
 /// All lines of the job up to the proof, and where among them the repairs are.
 fn lines() -> (Vec<String>, Vec<usize>) {
     let system = small();
@@ -43,18 +59,10 @@ fn lines() -> (Vec<String>, Vec<usize>) {
     let (mut lines, mut repairs) = (Vec::new(), Vec::new());
     loop {
         assert!(lines.len() < 60, "no end: {lines:?}");
-        match job.next() {
-            Next::Take(ranked) => {
-                let line = line(&system, &network, &hidden, &ranked.test);
-                let answer = match line.parse::<usize>() {
-                    Ok(word) => Answer::Word(word - 1),
-                    Err(_) => as_answer(&read_entry(&line, "V").unwrap()).unwrap(),
-                };
-                job.answer(ranked.test.clone(), answer);
-                lines.push(line);
-            }
-            Next::Stop(Verdict::Cured) => return (lines, repairs),
-            Next::Stop(verdict) => {
+        match answered(&mut job, &network, &hidden) {
+            Ok(line) => lines.push(line),
+            Err(Verdict::Cured) => return (lines, repairs),
+            Err(verdict) => {
                 let named = job.named(&verdict);
                 assert!(!named.is_empty(), "{verdict:?} behind {lines:?}");
                 let repair = job.repair_of(&named);
@@ -91,6 +99,11 @@ fn two_faults_are_repaired_one_after_the_other_until_it_is_proven() {
     assert_eq!(closed.complaint, "lamp dark");
     let parts: Vec<&str> = closed.culprits.iter().map(|b| b.part.as_str()).collect();
     assert!(HIDDEN.iter().all(|(part, _)| parts.contains(part)), "{closed:?}");
+    let failed: Vec<_> =
+        closed.failed.iter().map(|f| (f.part.as_str(), f.kind.as_deref(), f.place.as_deref(), f.right)).collect();
+    let expected_failed =
+        [("K1", Some("relay"), Some("cab"), true), ("lamp", Some("filament lamp"), Some("roof"), true)];
+    assert!(expected_failed.iter().all(|one| failed.contains(one)), "{failed:?}");
     let none: [&str; 0] = [];
     let again = sitting(SMALL, &whole, &none);
     assert_eq!(again.code, Some(0), "{again}");
@@ -141,6 +154,39 @@ fn undo_takes_the_repair_back_and_a_correction_keeps_it() {
     let ran = sitting(SMALL, &job, &from_the_start(&corrected));
     assert!(ran.stderr.contains("Corrected:") && ran.stdout.contains("PROVEN"), "{ran}");
     assert_eq!(records(&job).iter().filter(|r| matches!(r, Record::Repair(_))).count(), HIDDEN.len(), "{ran}");
+}
+
+/// A fuse was put in although none was blown: at the end that was not what had failed.
+#[test]
+fn a_repair_that_cured_nothing_is_seen_to_have_been_wrong() {
+    let system = small();
+    let network = Network::new(&system.circuit.netlist);
+    let mut job = begin(&system, &network);
+    let blamed = |part: &str, fault: &str| Blamed {
+        part: part.to_owned(),
+        fault: fault.to_owned(),
+        sure: 0.5,
+        repair: String::new(),
+    };
+    let repaired = [blamed("F1", "blown"), blamed("K1", "coil-open")];
+    let mend = |job: &mut Diagnosis<'_>, one: &Blamed| {
+        let culprits = vec![one.clone()];
+        let repair = Repair { part: one.part.clone(), done: String::new(), minutes: None, culprits };
+        assert_eq!(job.mend(&repair), []);
+    };
+    let hidden = [HIDDEN[0]];
+    mend(&mut job, &repaired[0]);
+    let verdict = loop {
+        if let Err(verdict) = answered(&mut job, &network, &hidden) {
+            break verdict;
+        }
+    };
+    assert!(job.repair_of(&job.named(&verdict)).part.contains("K1"), "{verdict:?}");
+    mend(&mut job, &repaired[1]);
+    while answered(&mut job, &network, &[]).is_ok() {}
+    assert_eq!(job.next(), Next::Stop(Verdict::Cured));
+    let failed: Vec<_> = job.failed(&repaired).into_iter().map(|f| (f.part, f.right)).collect();
+    assert_eq!(failed, [("F1".to_owned(), false), ("K1".to_owned(), true)]);
 }
 
 /// A program that reads the finding is not asked what was repaired.

@@ -4,9 +4,10 @@ use super::script::lines_of;
 use halfsplit::diagnostic::Span;
 use halfsplit::document::{Entry, Node, Text, Value};
 use halfsplit::job::record::{
-    About, Blamed, Closed, Complained, Correction, Described, Ended, Finding, Got, Left, Line, Moment, Opened, Outcome,
-    Probed, Reading, Record, Repair, Seen,
+    About, Blamed, Closed, Complained, Correction, Described, Ended, Failed, Finding, Got, Left, Line, Moment, Opened,
+    Outcome, Probed, Reading, Record, Repair, Seen,
 };
+use halfsplit::suspects::{Counts, Learnt};
 use proptest::prelude::{Strategy, any, prop, prop_oneof, proptest};
 
 /// What YAML, screens and file systems take for something else. Sources: YAML 1.2 (indicators, escapes, line breaks, null and
@@ -92,6 +93,10 @@ fn every(said: &str) -> Vec<Record> {
         asked: number % 2 == 0,
     };
     let blamed = || vec![Blamed { part: s(), fault: s(), sure: 0.998_7, repair: s() }];
+    let failed =
+        |kind: Option<String>| Failed { part: s(), fault: s(), right: kind.is_some(), place: kind.clone(), kind };
+    let mut counts = Counts::default();
+    counts.add(said, said, 3);
     let inner = node(Value::Map(vec![Entry { key: text(said), value: node(Value::Text(s())) }]));
     let marked = node(Value::Map(vec![
         Entry { key: text(said), value: inner },
@@ -101,6 +106,7 @@ fn every(said: &str) -> Vec<Record> {
         Record::Opened(Opened { program: s(), install: s(), file: s(), seed: u64::MAX, cautions: one() }),
         Record::Described(Described::of(&marked, with())),
         Record::About(About(with())),
+        Record::History(Learnt { jobs: 12, strength: 100.5, counts }),
         Record::Complaint(complaint(Some(s()), true)),
         Record::Complaint(complaint(None, false)),
         Record::Reading(reading(1, Probed::Volts { red: s(), black: s() }, Got::Reads(s()))),
@@ -129,6 +135,7 @@ fn every(said: &str) -> Vec<Record> {
             complaint: s(),
             ended: Ended::Found,
             culprits: blamed(),
+            failed: vec![failed(Some(s())), failed(None)],
             repair: Some(s()),
             readings: 7,
             minutes: 40.0,

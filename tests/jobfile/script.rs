@@ -1,7 +1,7 @@
 //! A job on the small install, as lines typed at the program, and the records that come of it. The answers are those of
 //! `tests/cli/coil-open.yaml`: volts by hand, the coil of K1 open.
 
-pub(super) use crate::cli::program::{Ran, SMALL, fed};
+pub(crate) use crate::cli::program::{Ran, SMALL, fed};
 use halfsplit::belief::Answer;
 use halfsplit::choice::Instruments;
 use halfsplit::document::Source;
@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// The lines that answer the first questions: nothing for the record, then the lamp is dark with S1 on.
-pub(super) const COMPLAINT: [&str; 7] = ["", "lamp", "dark", "1", "1", "y", "1"];
+pub(crate) const COMPLAINT: [&str; 7] = ["", "lamp", "dark", "1", "1", "y", "1"];
 
 /// The prompt of a test.
 pub(super) const PROMPT: &str = "(h help) >";
@@ -24,7 +24,7 @@ pub(super) fn path(name: &str) -> PathBuf {
 }
 
 /// An empty folder of this name.
-pub(super) fn folder(name: &str) -> PathBuf {
+pub(crate) fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("jobfile").join(name);
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();
@@ -136,7 +136,7 @@ pub(super) fn program(arguments: &[&str]) -> Command {
 }
 
 /// One sitting at a job file.
-pub(super) fn sitting<L: AsRef<str>>(install: &str, job: &Path, lines: &[L]) -> Ran {
+pub(crate) fn sitting<L: AsRef<str>>(install: &str, job: &Path, lines: &[L]) -> Ran {
     fed(&mut program(&["diagnose", install, "--job", job.to_str().unwrap()]), lines)
 }
 
@@ -147,13 +147,13 @@ pub(super) fn from_the_start(lines: &[String]) -> Vec<String> {
 
 /// The records of a job file.
 #[track_caller]
-pub(super) fn records(job: &Path) -> Vec<Record> {
+pub(crate) fn records(job: &Path) -> Vec<Record> {
     lines_of(&std::fs::read(job).unwrap()).into_iter().map(|line| line.record).collect()
 }
 
 /// The whole lines of a job file's bytes.
 #[track_caller]
-pub(super) fn lines_of(bytes: &[u8]) -> Vec<Line> {
+pub(crate) fn lines_of(bytes: &[u8]) -> Vec<Line> {
     placed(bytes).into_iter().map(|(_, line)| line).collect()
 }
 

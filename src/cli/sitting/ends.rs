@@ -159,13 +159,15 @@ impl Sitting<'_, '_> {
             }
         }
         let Some(began) = self.began else { return };
+        let cured = self.cured();
         let closed = Closed {
             outcome: Outcome::Cured,
             install: system.install.title.clone(),
             began,
             complaint: wrong.join(", "),
             ended: Ended::Found,
-            culprits: self.cured(),
+            failed: self.job.failed(&cured),
+            culprits: cured,
             repair: (!done.is_empty()).then(|| done.join("; ")),
             readings: self.numbers.len(),
             minutes: tenths(self.job.minutes().get()),

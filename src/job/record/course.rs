@@ -4,6 +4,7 @@ use super::{
     About, Closed, Complained, Correction, Described, Finding, Line, Moment, Opened, Reading, Record, Repair, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span};
+use crate::suspects::Learnt;
 use std::collections::BTreeMap;
 
 /// A job as its file tells it.
@@ -17,6 +18,8 @@ pub struct Course {
     pub described: Described,
     /// Free fields; of two with one name the later.
     pub about: About,
+    /// What a workshop's jobs had taught when it began.
+    pub learnt: Option<Learnt>,
     /// The last complaint.
     pub complaint: Option<Complained>,
     /// The readings that count, by number.
@@ -84,6 +87,7 @@ impl Course {
             began,
             described: Described::default(),
             about: About::default(),
+            learnt: None,
             complaint: None,
             readings: BTreeMap::new(),
             repairs: Vec::new(),
@@ -112,6 +116,7 @@ impl Course {
             Record::Opened(_) => return Err("a second job begins here; a file holds one".to_owned()),
             Record::Described(described) => self.described = described.clone(),
             Record::About(about) => about.0.iter().for_each(|field| self.about.set(field.clone())),
+            Record::History(learnt) => self.learnt = Some(learnt.clone()),
             Record::Complaint(complaint) => self.complaint = Some(complaint.clone()),
             Record::Reading(reading) => self.enter(reading, line.at)?,
             Record::Undo(number) => {

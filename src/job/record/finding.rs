@@ -1,6 +1,6 @@
 //! The finding of a job as a record.
 
-use super::{Blamed, Ended, Finding, Repair};
+use super::{Blamed, Ended, Failed, Finding, Repair};
 use crate::belief::Verdict;
 use crate::job::{Culprit, Diagnosis};
 use crate::suspects::FaultId;
@@ -54,6 +54,33 @@ impl Diagnosis<'_> {
         // Six digits tell 0.9995 from certain, which nothing is.
         let sure = ((probability * 1e6).round() / 1e6).min(0.999_999);
         Some(Blamed { part: possible.part_id.clone(), fault: possible.mode.clone(), sure, repair })
+    }
+
+    /// What was repaired as a history keeps it, knowing all that was read to the end. A repair was right if its fault is likelier
+    /// than not to have been there.
+    pub fn failed(&self, repaired: &[Blamed]) -> Vec<Failed> {
+        let system = self.system();
+        let one = |Blamed { part, fault, .. }: &Blamed| {
+            let id = system.fault(part, fault);
+            let described = id.and_then(|id| system.describe(id));
+            Failed {
+                part: part.clone(),
+                fault: fault.clone(),
+                kind: described.map(|d| system.kind_of(d).to_owned()),
+                place: described.and_then(|d| system.place_of(d)).map(str::to_owned),
+                right: id.is_none_or(|id| self.was_there(id) >= 0.5),
+            }
+        };
+        repaired.iter().map(one).collect()
+    }
+
+    /// The probability that something was there at first which the repair of a fault cures, by all that was read since.
+    fn was_there(&self, fault: FaultId) -> f64 {
+        let suspects = self.belief().suspects();
+        let Some(repair) = suspects.faults().get(fault).map(|fault| &fault.repair) else { return 0.0 };
+        let cured = |fault: &FaultId| suspects.faults()[*fault].repair == *repair;
+        let with = suspects.list().enumerate().filter(|(_, suspect)| suspect.faults.iter().any(cured));
+        with.map(|(id, _)| self.posterior().probability[id]).sum()
     }
 
     fn cautions(&self, fault: FaultId) -> Vec<String> {

@@ -2,6 +2,7 @@
 //! corrected description.
 
 use super::{Described, Moment};
+use crate::suspects::Learnt;
 
 /// A record with its time.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,6 +22,8 @@ pub enum Record {
     Described(Described),
     /// Who and what: person, vehicle, owner, hours.
     About(About),
+    /// What a workshop's jobs had taught when this one began: its suspects are weighed with it.
+    History(Learnt),
     /// The complaint as facts; a later one replaces it.
     Complaint(Complained),
     /// Something observed, or asked for and not taken.
@@ -284,6 +287,21 @@ impl Outcome {
         [(Self::Cured, "cured"), (Self::Better, "better"), (Self::NotCured, "not cured"), (Self::GivenUp, "given up")];
 }
 
+/// A part that was repaired, for a history that has no install file at hand.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Failed {
+    /// The part.
+    pub part: String,
+    /// What was wrong with it: a mode of its kind.
+    pub fault: String,
+    /// Its kind, where it is known.
+    pub kind: Option<String>,
+    /// Its place, where it has one.
+    pub place: Option<String>,
+    /// All that was read to the end says that it was at fault; else the finding was wrong, and the repair did not cure.
+    pub right: bool,
+}
+
 /// A job in short, for a history that reads the last line alone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Closed {
@@ -299,6 +317,8 @@ pub struct Closed {
     pub ended: Ended,
     /// The faults.
     pub culprits: Vec<Blamed>,
+    /// What was repaired, each with its kind and place; empty in files of before there was a history.
+    pub failed: Vec<Failed>,
     /// What was done.
     pub repair: Option<String>,
     /// Readings that were taken.

@@ -1,17 +1,20 @@
 //! The records of a job file, read back.
 
+mod closing;
+
 use super::{
-    About, Blamed, Closed, Complained, Correction, Described, Ended, FORMAT, Finding, Got, Left, Line, Moment, Opened,
-    Outcome, Probed, Reading, Record, Repair, Seen, Setting,
+    About, Blamed, Complained, Correction, Described, Ended, FORMAT, Finding, Got, Left, Line, Moment, Opened, Outcome,
+    Probed, Reading, Record, Repair, Seen, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
 
 /// The keys by which a record is known.
-const KINDS: [&str; 16] = [
+const KINDS: [&str; 17] = [
     "job",
     "described",
     "about",
+    "history",
     "complaint",
     "reading",
     "undo",
@@ -81,6 +84,7 @@ impl Reader {
             "job" => Record::Opened(self.opened(fields)?),
             "described" => Record::Described(self.described(fields)),
             "about" => Record::About(About(self.settings(fields, "about"))),
+            "history" => Record::History(self.learnt(fields)?),
             "complaint" => {
                 let node = fields.needed("complaint", &mut self.report)?;
                 Record::Complaint(self.complaint(node)?)
@@ -233,29 +237,6 @@ impl Reader {
         let sure = self.number(&mut fields, "sure");
         fields.finish(&mut self.report);
         Some(Blamed { part: part?, fault: fault?, sure: sure?, repair: repair? })
-    }
-
-    fn closed(&mut self, fields: &mut Fields<'_>) -> Option<Closed> {
-        let outcome = self.word(fields, "closed", &Outcome::ALL);
-        let install = self.needed(fields, "install");
-        let began = self.moment(fields, "began");
-        let complaint = self.needed(fields, "complaint");
-        let ended = self.word(fields, "finding", &Ended::ALL);
-        let culprits = self.culprits(fields);
-        let repair = self.optional(fields, "repair");
-        let readings = self.number(fields, "readings");
-        let minutes = self.number(fields, "minutes");
-        Some(Closed {
-            outcome: outcome?,
-            install: install?,
-            began: began?,
-            complaint: complaint?,
-            ended: ended?,
-            culprits: culprits?,
-            repair,
-            readings: readings?,
-            minutes: minutes?,
-        })
     }
 
     fn needed(&mut self, fields: &mut Fields<'_>, key: &'static str) -> Option<String> {

@@ -1,9 +1,10 @@
 //! A record as its line in the file.
 
 use super::{
-    Blamed, Closed, Complained, Described, Ended, FORMAT, Finding, Got, Line, Opened, Outcome, Probed, Reading, Record,
-    Seen, Setting,
+    Blamed, Closed, Complained, Described, Ended, FORMAT, Failed, Finding, Got, Line, Opened, Outcome, Probed, Reading,
+    Record, Seen, Setting,
 };
+use crate::suspects::Learnt;
 use std::fmt::{self, Display, Write};
 
 impl Display for Line {
@@ -14,6 +15,7 @@ impl Display for Line {
             Record::Opened(opened) => map.opened(opened),
             Record::Described(described) => map.described(described),
             Record::About(about) => map.settings("about", &about.0),
+            Record::History(learnt) => map.learnt(learnt),
             Record::Complaint(complaint) => map.inner("complaint", |m| m.complaint(complaint)),
             Record::Reading(reading) => map.reading("reading", reading),
             Record::Undo(number) => map.plain("undo", number),
@@ -156,6 +158,19 @@ impl Flow {
         self.settings("rest", &described.rest);
     }
 
+    fn learnt(&mut self, learnt: &Learnt) {
+        self.plain("history", &learnt.jobs);
+        self.plain("strength", &learnt.strength);
+        let one = |(kind, mode, times): (&str, &str, usize)| {
+            map(|m| {
+                m.text("kind", kind);
+                m.text("fault", mode);
+                m.plain("times", &times);
+            })
+        };
+        self.list("counts", learnt.counts.iter().map(one));
+    }
+
     fn complaint(&mut self, complaint: &Complained) {
         self.list("what", complaint.what.iter().map(|w| scalar(w)));
         self.list("facts", complaint.facts.iter().map(seen));
@@ -233,6 +248,9 @@ impl Flow {
         self.text("complaint", &closed.complaint);
         self.text("finding", word(&Ended::ALL, &closed.ended));
         self.blamed(&closed.culprits);
+        if !closed.failed.is_empty() {
+            self.list("failed", closed.failed.iter().map(failed));
+        }
         if let Some(repair) = &closed.repair {
             self.text("repair", repair);
         }
@@ -262,6 +280,20 @@ fn seen(seen: &Seen) -> String {
         m.text("look", &seen.look);
         m.text("shows", &seen.shows);
         m.text("wrong", yes(seen.wrong));
+    })
+}
+
+fn failed(failed: &Failed) -> String {
+    map(|m| {
+        m.text("part", &failed.part);
+        m.text("fault", &failed.fault);
+        if let Some(kind) = &failed.kind {
+            m.text("kind", kind);
+        }
+        if let Some(place) = &failed.place {
+            m.text("place", place);
+        }
+        m.text("right", yes(failed.right));
     })
 }
 

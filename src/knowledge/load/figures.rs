@@ -63,6 +63,7 @@ impl Knowledge {
             "not-described" => (&mut all.not_described, Dimension::Ratio),
             "second-faults" => (&mut all.second_faults, Dimension::Ratio),
             "repairs-no-good" => (&mut all.repairs_no_good, Dimension::Ratio),
+            "history-strength" => (&mut all.history_strength, Dimension::Ratio),
             "blunders" => (&mut all.blunders, Dimension::Ratio),
             _ => return report.unknown(key, "tolerance"),
         };
