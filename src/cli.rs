@@ -6,6 +6,7 @@ mod args;
 mod ask;
 mod attended;
 mod check;
+mod circuit;
 mod clock;
 mod desk;
 mod diagnose;

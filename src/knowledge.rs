@@ -18,7 +18,7 @@ mod words;
 
 pub use behaviour::{ConductorSpec, DriveSpec, ElementSpec, PrimitiveSpec, Reset};
 pub use complaints::{Complaints, History, Manner, Nature, Notices, Occasions, Origin, Situation};
-pub use embedded::FILES;
+pub use embedded::{CIRCUIT, FILES};
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Service, Severity, Sight, Terminal};

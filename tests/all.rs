@@ -22,5 +22,6 @@ mod knowledge;
 mod network;
 mod published;
 mod readme;
+mod sketch;
 mod support;
 mod testability;

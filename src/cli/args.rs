@@ -36,14 +36,14 @@ pub(super) enum Command {
 }
 
 #[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
+#[command(after_help = "Examples:\n  halfsplit diagnose\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --job monday.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
 pub(super) struct Diagnose {
-    /// The install file
-    pub install: PathBuf,
+    /// The install file; without one a few questions describe the one circuit that fails
+    pub install: Option<PathBuf>,
     /// Take complaint and readings from this file instead of asking
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", requires = "install")]
     pub answers: Option<PathBuf>,
     /// Record the job here, or go on with the one that is [default: a dated file beside the install, in a terminal]
     #[arg(long, value_name = "FILE", conflicts_with = "answers")]
@@ -51,6 +51,9 @@ pub(super) struct Diagnose {
     /// Weigh the suspects with the finished jobs in this folder too
     #[arg(long, value_name = "DIR")]
     pub history: Option<PathBuf>,
+    /// Without an install file: save the circuit here, as the start of one
+    #[arg(long, value_name = "FILE", conflicts_with = "install")]
+    pub save: Option<PathBuf>,
     /// Record nothing
     #[arg(long, conflicts_with = "job")]
     pub unrecorded: bool,

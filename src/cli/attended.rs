@@ -9,7 +9,7 @@ use super::interview;
 use super::output::Output;
 use super::sitting::Sitting;
 use crate::document::{Source, read};
-use crate::job::record::{Course, Described, Opened, Record};
+use crate::job::record::{Course, Described, Opened, Record, Setting};
 use crate::job::{Complaint, System, offered};
 use crate::network::Network;
 use crate::show;
@@ -18,53 +18,102 @@ use crate::suspects::Learnt;
 /// The program as a job file names it.
 const PROGRAM: &str = concat!("halfsplit ", env!("CARGO_PKG_VERSION"));
 
-pub(super) fn run(
-    args: &Diagnose,
-    source: &Source,
-    mut system: System,
-    learnt: Option<Learnt>,
-    output: &Output,
-) -> Ending {
-    let Some((mut desk, course)) = Desk::open(args, output) else { return Ending::BadInput };
-    if let Some(closed) = course.as_ref().and_then(|c| c.closed.as_ref()) {
-        output.talk(&show::record::closed(closed));
+/// What a person sits at.
+pub(super) struct Seat<'a> {
+    /// The arguments.
+    pub args: &'a Diagnose,
+    /// The install file, or what was made in its place.
+    pub source: &'a Source,
+    /// What was answered of a circuit that has no install file.
+    pub circuit: Option<Setting>,
+    /// Where nothing fits, the description is asked about first.
+    pub doubts: bool,
+    /// The person has sat here all the time, and was asked about the description.
+    pub again: bool,
+}
+
+/// How a sitting ended.
+pub(super) enum Sat<'o> {
+    /// For good.
+    Ended(Ending),
+    /// The readings do not fit, and the description is to be asked about.
+    Doubted(Box<Desk<'o>>),
+}
+
+pub(super) fn run(args: &Diagnose, source: &Source, system: System, learnt: Option<Learnt>, output: &Output) -> Ending {
+    let Some((desk, course)) = Desk::open(args, output) else { return Ending::BadInput };
+    if is_closed(course.as_ref(), output) {
         desk.close();
         return Ending::Good;
     }
-    output.say(&show::finding::opening(&system));
+    let seat = Seat { args, source, circuit: None, doubts: false, again: false };
+    match sit(&seat, system, learnt, desk, course.as_ref(), output) {
+        Sat::Ended(ending) => ending,
+        Sat::Doubted(desk) => {
+            desk.close();
+            Ending::NoVerdict
+        }
+    }
+}
+
+/// Whether a job is closed; that is said.
+pub(super) fn is_closed(course: Option<&Course>, output: &Output) -> bool {
+    let closed = course.and_then(|course| course.closed.as_ref());
+    if let Some(closed) = closed {
+        output.talk(&show::record::closed(closed));
+    }
+    closed.is_some()
+}
+
+/// One sitting: a new job, or one that goes on where `course` ends.
+pub(super) fn sit<'o>(
+    seat: &Seat<'_>,
+    mut system: System,
+    learnt: Option<Learnt>,
+    mut desk: Desk<'o>,
+    course: Option<&Course>,
+    output: &'o Output,
+) -> Sat<'o> {
+    let args = seat.args;
+    if !seat.again {
+        output.say(&show::finding::opening(&system));
+    }
     // A job keeps what it was begun with: else its suspects would be others each time that it is taken up.
-    if course.is_some() && learnt.is_some() {
+    if course.is_some() && learnt.is_some() && !seat.again {
         output.talk("This job goes on as it was begun; what has come into the folder since does not count in it.");
     }
-    let learnt = course.as_ref().map_or(learnt, |course| course.learnt.clone());
+    let learnt = course.map_or(learnt, |course| course.learnt.clone());
     if let Some(learnt) = &learnt {
-        output.talk(&show::history::learnt(learnt));
+        if !seat.again {
+            output.talk(&show::history::learnt(learnt));
+        }
         system.learn(learnt.clone());
     }
     let system = &system;
     let network = &Network::new(&system.circuit.netlist);
     // The install was read before, so that it is a document is known.
-    let described = read(source).map(|node| Described::of(&node, system.resting())).unwrap_or_default();
-    let began = match &course {
-        Some(course) => taken_up(args, course, &described, &mut desk, output),
+    let described = read(seat.source).map(|node| Described::of(&node, system.resting())).unwrap_or_default();
+    let began = match course {
+        Some(course) => taken_up(seat, course, &described, &mut desk, output),
         None => {
             let first = [Record::Opened(opened(args, system)), Record::Described(described.clone())];
-            desk.open_with(first.into_iter().chain(learnt.map(Record::History)))
+            let circuit = seat.circuit.clone().map(Record::Circuit);
+            desk.open_with(first.into_iter().chain(circuit).chain(learnt.map(Record::History)))
         }
     };
-    let complaint = if began { complaint(system, course.as_ref(), &mut desk, output) } else { None };
+    let complaint = if began { complaint(system, course, &mut desk, output) } else { None };
     let Some(complaint) = complaint else {
         desk.tell_unsaved();
-        desk.tell_where(&args.install);
+        desk.tell_where(args.install.as_deref());
         desk.close();
-        return Ending::NoVerdict;
+        return Sat::Ended(Ending::NoVerdict);
     };
-    let seed = course.as_ref().map_or(args.seed, |c| c.opened.seed);
+    let seed = course.map_or(args.seed, |c| c.opened.seed);
     let Some(job) = begin(system, network, system.instruments(), complaint, seed, output) else {
-        return Ending::BadInput;
+        return Sat::Ended(Ending::BadInput);
     };
-    let changed = course.as_ref().is_some_and(|c| c.described != described);
-    Sitting::new(network, job, seed, desk, output).run(args, course.as_ref(), changed)
+    let changed = course.is_some_and(|c| c.described != described);
+    Sitting::new(network, job, seed, desk, output).run(args, course, changed, seat.doubts)
 }
 
 fn opened(args: &Diagnose, system: &System) -> Opened {
@@ -72,24 +121,31 @@ fn opened(args: &Diagnose, system: &System) -> Opened {
     Opened {
         program: PROGRAM.to_owned(),
         install: system.install.title.clone(),
-        file: args.install.display().to_string(),
+        file: args.install.as_ref().map_or(String::new(), |install| install.display().to_string()),
         seed: args.seed,
         cautions: cautions.map(|c| c.says.clone()).collect(),
     }
 }
 
 /// Says what the job file holds and what is different since.
-fn taken_up(args: &Diagnose, course: &Course, described: &Described, desk: &mut Desk<'_>, output: &Output) -> bool {
-    output.talk(&show::record::taken_up(course));
-    let program = PROGRAM.to_owned();
-    if course.opened.program != program {
-        let text = format!("It was begun with {}; this is {program}.", course.opened.program);
-        output.talk(&text);
+fn taken_up(seat: &Seat<'_>, course: &Course, described: &Described, desk: &mut Desk<'_>, output: &Output) -> bool {
+    let mut records = Vec::new();
+    if !seat.again {
+        output.talk(&show::record::taken_up(course));
+        let program = PROGRAM.to_owned();
+        if course.opened.program != program {
+            let text = format!("It was begun with {}; this is {program}.", course.opened.program);
+            output.talk(&text);
+        }
+        let file = seat.args.install.as_ref().map_or(String::new(), |install| install.display().to_string());
+        records.push(Record::Resumed { file, program });
+        let differs = course.described.differs(described);
+        if !differs.is_empty() {
+            output.talk(&show::record::differs(&differs));
+        }
     }
-    let mut records = vec![Record::Resumed { file: args.install.display().to_string(), program }];
-    let differs = course.described.differs(described);
-    if !differs.is_empty() {
-        output.talk(&show::record::differs(&differs));
+    if let Some(circuit) = seat.circuit.clone().filter(|circuit| course.circuit.as_ref() != Some(circuit)) {
+        records.push(Record::Circuit(circuit));
     }
     if course.described != *described {
         records.push(Record::Described(described.clone()));

@@ -29,6 +29,8 @@ pub(super) struct Desk<'o> {
     left: bool,
     /// When this sitting wrote its first record.
     began: Option<Moment>,
+    /// The job so far, saved or not.
+    course: Option<Course>,
 }
 
 impl<'o> Desk<'o> {
@@ -36,16 +38,18 @@ impl<'o> Desk<'o> {
     /// terminal; with the job that stands in it. `None`: what is wrong has been said.
     pub(super) fn open(args: &Diagnose, output: &'o Output) -> Option<(Self, Option<Course>)> {
         let asker = ask::asker();
-        let mut desk = Self { asker, output, journal: None, kept: 0, unsaved: false, left: false, began: None };
+        let mut desk =
+            Self { asker, output, journal: None, kept: 0, unsaved: false, left: false, began: None, course: None };
         let course = match &args.job {
             Some(path) => desk.take_up(path).ok()?,
             None => {
                 if ask::is_terminal() && !args.unrecorded {
-                    desk.begin_beside(&args.install)?;
+                    desk.begin_beside(args.install.as_deref().unwrap_or(Path::new(NO_INSTALL)))?;
                 }
                 None
             }
         };
+        desk.course.clone_from(&course);
         Some((desk, course))
     }
 
@@ -57,6 +61,11 @@ impl<'o> Desk<'o> {
     /// When this sitting wrote its first record.
     pub(super) fn began(&self) -> Option<Moment> {
         self.began
+    }
+
+    /// The job so far.
+    pub(super) fn course(&self) -> Option<&Course> {
+        self.course.as_ref()
     }
 
     /// Whether the person has left because a record could not be saved.
@@ -169,11 +178,21 @@ impl<'o> Desk<'o> {
     }
 
     fn add(&mut self, records: impl IntoIterator<Item = Record>) {
-        let Some(journal) = &mut self.journal else { return };
         for record in records {
             let at = clock::now();
             self.began.get_or_insert(at);
-            journal.add(&Line { at, record }.to_string());
+            let line = Line { at, record };
+            if let Some(journal) = &mut self.journal {
+                journal.add(&line.to_string());
+            }
+            match (&mut self.course, &line.record) {
+                (Some(course), _) => {
+                    // What follows here was made by this program, in order.
+                    let _ = course.add(&line);
+                }
+                (None, Record::Opened(opened)) => self.course = Some(Course::begin(opened.clone(), at)),
+                (None, _) => {}
+            }
         }
     }
 
@@ -215,11 +234,12 @@ impl<'o> Desk<'o> {
     }
 
     /// Tells where the job is, and how to go on with it.
-    pub(super) fn tell_where(&self, install: &Path) {
+    pub(super) fn tell_where(&self, install: Option<&Path>) {
         let Some(journal) = &self.journal else { return };
-        let (install, name) = (install.display(), journal.path().display());
+        let install = install.map_or(String::new(), |install| format!(" {}", install.display()));
+        let name = journal.path().display();
         if self.kept > 0 {
-            self.output.talk(&format!("It goes on with: halfsplit diagnose {install} --job {name}"));
+            self.output.talk(&format!("It goes on with: halfsplit diagnose{install} --job {name}"));
         }
     }
 
@@ -234,6 +254,7 @@ impl<'o> Desk<'o> {
     /// Whether the person wants to leave, who has closed the input or pressed Ctrl-C.
     fn leaves(&mut self) -> bool {
         let kept = match &self.journal {
+            Some(_) if self.course.is_none() => "Nothing is recorded yet.".to_owned(),
             Some(journal) => format!("The job is kept in {}.", journal.path().display()),
             None => "This job is not recorded.".to_owned(),
         };
@@ -265,6 +286,8 @@ impl Asker for Desk<'_> {
             match self.asker.ask(prompt) {
                 Asked::End if self.leaves() => return Asked::End,
                 Asked::End => {}
+                // Before the job is opened there is nothing that a note could stand behind.
+                Asked::Line(line) if self.course.is_none() => return Asked::Line(line),
                 Asked::Line(line) => match read_command(&line) {
                     Some(Ok(Command::Keep(record))) => self.keep(record),
                     Some(Err(message)) => self.output.talk(&message),
@@ -274,6 +297,9 @@ impl Asker for Desk<'_> {
         }
     }
 }
+
+/// The file beside which a job without an install file is recorded; nobody makes it.
+const NO_INSTALL: &str = "circuit.yaml";
 
 /// Jobs on one install in one day, beyond which a name must be given.
 const MOST_A_DAY: usize = 99;

@@ -3,7 +3,7 @@
 use super::Ending;
 use super::args::Diagnose;
 use super::output::Output;
-use super::{attended, files, history};
+use super::{attended, circuit, files, history};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Instruments, Ranked};
 use crate::job::{Answers, Complaint, Diagnosis, Heard, Next, System, load_answers};
@@ -11,7 +11,8 @@ use crate::network::Network;
 use crate::show;
 
 pub(super) fn run(args: &Diagnose, output: &mut Output) -> Ending {
-    let Some((source, mut system, _)) = files::system(&args.install, output) else {
+    let Some(install) = &args.install else { return circuit::run(args, output) };
+    let Some((source, mut system, _)) = files::system(install, output) else {
         return Ending::BadInput;
     };
     let learnt = match args.history.as_ref().map(|folder| history::learnt(folder, &system)).transpose() {

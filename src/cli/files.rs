@@ -71,11 +71,26 @@ pub(super) fn install(path: &Path, output: &Output) -> Option<(Source, Install, 
 /// An install made ready for fault finding, or nothing: what is wrong has been said.
 pub(super) fn system(path: &Path, output: &Output) -> Option<(Source, System, Report)> {
     let (source, install, warnings) = install(path, output)?;
+    ready(&source, install, output).map(|system| (source, system, warnings))
+}
+
+/// The same of an install that is no file.
+pub(super) fn system_of(source: &Source, output: &Output) -> Option<System> {
+    match load(source, &Knowledge::built_in()) {
+        Ok((install, _)) => ready(source, install, output),
+        Err(report) => {
+            told(output, &report, source);
+            None
+        }
+    }
+}
+
+fn ready(source: &Source, install: Install, output: &Output) -> Option<System> {
     let places: Vec<(usize, usize)> = install.parts.iter().map(|p| (p.line, p.column)).collect();
     match System::new(install) {
-        Ok(system) => Some((source, system, warnings)),
+        Ok(system) => Some(system),
         Err(incomplete) => {
-            lacking(output, &incomplete, &places, &source);
+            lacking(output, &incomplete, &places, source);
             None
         }
     }

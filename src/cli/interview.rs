@@ -9,6 +9,7 @@ use super::output::Output;
 use crate::circuit::SetUp;
 use crate::job::{Complaint, How, Said, Subject, System};
 use crate::knowledge::{Manner, Notices};
+pub(super) use choose::is_quit;
 use choose::{Choice, choose};
 use subjects::Subjects;
 

@@ -3,9 +3,9 @@
 
 mod ends;
 
-use super::Ending;
 use super::args::Diagnose;
 use super::ask::{Asked, Asker};
+use super::attended::Sat;
 use super::desk::Desk;
 use super::diagnose::begin;
 use super::output::Output;
@@ -76,8 +76,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
         }
     }
 
-    /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record.
-    pub(super) fn run(mut self, args: &Diagnose, course: Option<&Course>, changed: bool) -> Ending {
+    /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record. `doubts`:
+    /// where nothing fits, the description is asked about first.
+    pub(super) fn run(mut self, args: &Diagnose, course: Option<&Course>, changed: bool, doubts: bool) -> Sat<'o> {
         self.began = course.map(|c| c.began).or_else(|| self.desk.began());
         if let Some(course) = course {
             self.take_up(course);
@@ -87,6 +88,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let mut reopened = course.is_some_and(|c| c.finding.is_some());
         let next = loop {
             let next = self.job.next();
+            if doubts && matches!(next, Next::Stop(Verdict::Misfit(_))) {
+                return Sat::Doubted(Box::new(self.desk));
+            }
             if matches!(next, Next::Stop(Verdict::Misfit(_))) && self.job.ask_mistakes_in() {
                 let text =
                     "No wear explains all this. What an installer can have done wrong is a suspect from here on.";
@@ -109,7 +113,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 Did::Told | Did::Again => {}
             }
         };
-        self.end(args, &next)
+        Sat::Ended(self.end(args, &next))
     }
 
     /// Enters what the record holds, and says what of it the install does not know.

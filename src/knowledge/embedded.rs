@@ -8,6 +8,9 @@ macro_rules! embed {
     };
 }
 
+/// The questions about one circuit, and the install file that their answers make.
+pub const CIRCUIT: &str = include_str!("../../knowledge/circuit.txt");
+
 /// All built-in knowledge files: name and text.
 pub const FILES: &[NamedText<'static>] = embed! {
     "cautions.yaml"

@@ -106,6 +106,7 @@ fn every(said: &str) -> Vec<Record> {
         Record::Opened(Opened { program: s(), install: s(), file: s(), seed: u64::MAX, cautions: one() }),
         Record::Described(Described::of(&marked, with())),
         Record::About(About(with())),
+        Record::Circuit(with()),
         Record::History(Learnt { jobs: 12, strength: 100.5, counts }),
         Record::Complaint(complaint(Some(s()), true)),
         Record::Complaint(complaint(None, false)),

@@ -75,6 +75,6 @@ fn find(choices: &[Choice], line: &str) -> Option<Vec<usize>> {
 }
 
 /// Whether a line ends the job.
-pub(super) fn is_quit(line: &str) -> bool {
+pub(in crate::cli) fn is_quit(line: &str) -> bool {
     matches!(line.trim(), "q" | "quit")
 }

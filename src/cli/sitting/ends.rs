@@ -140,7 +140,7 @@ impl Sitting<'_, '_> {
         };
         self.desk.tell_unsaved();
         if matches!(next, Next::Take(_)) && !self.output.is_json() {
-            self.desk.tell_where(&args.install);
+            self.desk.tell_where(args.install.as_deref());
         }
         self.desk.close();
         ending

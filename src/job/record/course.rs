@@ -18,6 +18,8 @@ pub struct Course {
     pub described: Described,
     /// Free fields; of two with one name the later.
     pub about: About,
+    /// What was answered of a circuit that has no install file.
+    pub circuit: Option<Setting>,
     /// What a workshop's jobs had taught when it began.
     pub learnt: Option<Learnt>,
     /// The last complaint.
@@ -87,6 +89,7 @@ impl Course {
             began,
             described: Described::default(),
             about: About::default(),
+            circuit: None,
             learnt: None,
             complaint: None,
             readings: BTreeMap::new(),
@@ -116,6 +119,7 @@ impl Course {
             Record::Opened(_) => return Err("a second job begins here; a file holds one".to_owned()),
             Record::Described(described) => self.described = described.clone(),
             Record::About(about) => about.0.iter().for_each(|field| self.about.set(field.clone())),
+            Record::Circuit(said) => self.circuit = Some(said.clone()),
             Record::History(learnt) => self.learnt = Some(learnt.clone()),
             Record::Complaint(complaint) => self.complaint = Some(complaint.clone()),
             Record::Reading(reading) => self.enter(reading, line.at)?,

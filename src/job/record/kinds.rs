@@ -22,6 +22,8 @@ pub enum Record {
     Described(Described),
     /// Who and what: person, vehicle, owner, hours.
     About(About),
+    /// What was answered of a circuit that has no install file; a later one replaces it.
+    Circuit(Setting),
     /// What a workshop's jobs had taught when this one began: its suspects are weighed with it.
     History(Learnt),
     /// The complaint as facts; a later one replaces it.

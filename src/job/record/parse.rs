@@ -10,10 +10,11 @@ use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
 
 /// The keys by which a record is known.
-const KINDS: [&str; 17] = [
+const KINDS: [&str; 18] = [
     "job",
     "described",
     "about",
+    "circuit",
     "history",
     "complaint",
     "reading",
@@ -84,6 +85,7 @@ impl Reader {
             "job" => Record::Opened(self.opened(fields)?),
             "described" => Record::Described(self.described(fields)),
             "about" => Record::About(About(self.settings(fields, "about"))),
+            "circuit" => Record::Circuit(self.settings(fields, "circuit")),
             "history" => Record::History(self.learnt(fields)?),
             "complaint" => {
                 let node = fields.needed("complaint", &mut self.report)?;

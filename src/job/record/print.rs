@@ -15,6 +15,7 @@ impl Display for Line {
             Record::Opened(opened) => map.opened(opened),
             Record::Described(described) => map.described(described),
             Record::About(about) => map.settings("about", &about.0),
+            Record::Circuit(said) => map.settings("circuit", said),
             Record::History(learnt) => map.learnt(learnt),
             Record::Complaint(complaint) => map.inner("complaint", |m| m.complaint(complaint)),
             Record::Reading(reading) => map.reading("reading", reading),
