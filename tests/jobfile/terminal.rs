@@ -75,3 +75,44 @@ fn a_job_at_a_terminal_is_recorded_beside_the_install_and_kept() {
     say(&mut session, PROMPT, "q");
     session.exp_eof().unwrap();
 }
+
+/// Without an install file: eight questions, each with what Enter takes; Ctrl-C asks before it leaves; the job is recorded in a
+/// dated file where the person stands, and goes on with that alone.
+#[test]
+fn a_job_without_an_install_file_at_a_terminal() {
+    let folder = folder("terminal without");
+    let start = |arguments: &[&str]| {
+        let mut command = program(arguments);
+        command.env("TERM", "xterm").current_dir(&folder);
+        spawn_with_options(command, options()).unwrap()
+    };
+    let mut session = start(&["diagnose"]);
+    session.exp_string("Recorded in circuit.20").unwrap();
+    session.exp_string("[12] >").unwrap();
+    session.send_control('c').unwrap();
+    session.exp_string("Nothing is recorded yet.").unwrap();
+    say(&mut session, "Enter goes on >", "");
+    let answers = ["", "work lamp 55 W", "10", "board", "", "", "", ""];
+    let prompts = ["[12] >", "55 W] >", "[7.5 A] >", "[none] >", "switch] >", "[chassis] >", "[none] >", "[no] >"];
+    for (prompt, line) in prompts.into_iter().zip(answers) {
+        say(&mut session, prompt, line);
+    }
+    session.exp_string("Assumed:").unwrap();
+    let prompts = ["record >", "name or letter >", "or word >", "number >", "number >", "y or n >", "names >"];
+    for (prompt, line) in prompts.into_iter().zip(["", "1", "dark", "1", "1", "y", "1"]) {
+        say(&mut session, prompt, line);
+    }
+    say(&mut session, PROMPT, "n");
+    say(&mut session, PROMPT, "q");
+    say(&mut session, "Enter: no >", "kept.yaml");
+    session.exp_string("Kept in kept.yaml").unwrap();
+    session.exp_eof().unwrap();
+    let names: Vec<String> =
+        std::fs::read_dir(&folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    let job = names.iter().find(|name| name.ends_with(".job.yaml")).unwrap_or_else(|| panic!("{names:?}"));
+    let mut session = start(&["diagnose", "--job", job]);
+    session.exp_string("1 reading so far").unwrap();
+    say(&mut session, PROMPT, "q");
+    say(&mut session, "Enter: no >", "");
+    session.exp_eof().unwrap();
+}
