@@ -1,5 +1,7 @@
 //! The arguments as typed.
 
+use crate::job::record::Record;
+use crate::job::{Command as Typed, offered, read_command};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -48,6 +50,9 @@ pub(super) struct Diagnose {
     /// Record the job here, or go on with the one that is [default: a dated file beside the install, in a terminal]
     #[arg(long, value_name = "FILE", conflicts_with = "answers")]
     pub job: Option<PathBuf>,
+    /// Who and what, for the record, instead of being asked ('owner: A. Miller', 'says: dark in the rain', 'note: ...'); may be repeated
+    #[arg(long, value_name = "FIELD: TEXT", value_parser = particular, conflicts_with = "answers")]
+    pub about: Vec<Record>,
     /// Weigh the suspects with the finished jobs in this folder too
     #[arg(long, value_name = "DIR")]
     pub history: Option<PathBuf>,
@@ -116,6 +121,15 @@ pub(super) struct Testability {
     /// Write each trial here: hidden state, every test and reading, verdict; one JSON line a trial
     #[arg(long, value_name = "FILE")]
     pub trace: Option<PathBuf>,
+}
+
+/// A particular or a note, as it is typed at a prompt.
+fn particular(text: &str) -> Result<Record, String> {
+    match read_command(text) {
+        Some(Ok(Typed::Keep(record))) => Ok(record),
+        Some(Err(message)) => Err(message),
+        Some(Ok(_)) | None => Err(format!("a name, a colon and a text: {}", offered())),
+    }
 }
 
 /// A factor from 0 to 10.

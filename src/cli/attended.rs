@@ -101,7 +101,13 @@ pub(super) fn sit<'o>(
             desk.open_with(first.into_iter().chain(circuit).chain(learnt.map(Record::History)))
         }
     };
-    let complaint = if began { complaint(system, course, &mut desk, output) } else { None };
+    // Particulars are no answers: a job in which nothing else was said is none.
+    let began = began && (seat.again || desk.open_with(args.about.iter().cloned()));
+    if !args.about.is_empty() && !desk.records() {
+        output.talk("This job is not recorded, so nothing is kept (--job FILE).");
+    }
+    let ask_about = args.about.is_empty();
+    let complaint = if began { complaint(system, course, ask_about, &mut desk, output) } else { None };
     let Some(complaint) = complaint else {
         desk.tell_unsaved();
         desk.tell_where(args.install.as_deref());
@@ -153,8 +159,14 @@ fn taken_up(seat: &Seat<'_>, course: &Course, described: &Described, desk: &mut 
     desk.open_with(records)
 }
 
-/// The complaint of the record, or asked for.
-fn complaint(system: &System, course: Option<&Course>, desk: &mut Desk<'_>, output: &Output) -> Option<Complaint> {
+/// The complaint of the record, or asked for; `ask_about`: who and what are asked for before it.
+fn complaint(
+    system: &System,
+    course: Option<&Course>,
+    ask_about: bool,
+    desk: &mut Desk<'_>,
+    output: &Output,
+) -> Option<Complaint> {
     if let Some((course, said)) = course.and_then(|c| Some((c, c.complaint.as_ref()?))) {
         match system.complaint_named(&course.described.rest, said) {
             Ok(complaint) => return Some(complaint),
@@ -165,7 +177,7 @@ fn complaint(system: &System, course: Option<&Course>, desk: &mut Desk<'_>, outp
                 output.talk("Once more:");
             }
         }
-    } else if desk.records() {
+    } else if ask_about && desk.records() {
         about(desk, output)?;
     }
     let complaint = interview::complaint(system, desk, output)?;

@@ -20,8 +20,20 @@ pub enum Command {
 }
 
 /// The fields about a job that can be typed, in the order in which they are offered.
-pub const ABOUT: [&str; 11] =
-    ["person", "owner", "vehicle", "boat", "plate", "odometer", "hours", "place", "weather", "says", "changed"];
+pub const ABOUT: [&str; 12] = [
+    "person",
+    "owner",
+    "vehicle",
+    "boat",
+    "plate",
+    "odometer",
+    "hours",
+    "place",
+    "weather",
+    "conditions",
+    "says",
+    "changed",
+];
 
 /// Longest text that is kept, in bytes: a page of dictation, and far below what a file may hold.
 pub const LONGEST: usize = 16_384;

@@ -1,7 +1,7 @@
 //! What can be typed beside the answer, and what is said to what is typed wrong.
 
 use super::script::{COMPLAINT, SMALL, fed, folder, lines, path, program, records, sitting, typed_records};
-use halfsplit::job::record::{Got, Probed, Record};
+use halfsplit::job::record::{About, Got, Probed, Record};
 use std::io::Write;
 use std::process::Stdio;
 
@@ -249,4 +249,28 @@ fn the_script_of_these_tests_types_every_kind_of_line() {
     assert!(has(|r| matches!(r, Record::Note(_))) && has(|r| matches!(r, Record::About(_))));
     assert!(has(|r| matches!(r, Record::Reading(r) if !r.asked)) && has(|r| matches!(r, Record::Finding(_))));
     assert!(has(|r| matches!(r, Record::Reading(r) if matches!(r.got, Got::Skipped(_)))));
+}
+
+/// Who and what by arguments: they stand in the file as if they had been typed, and are not asked for.
+#[test]
+fn particulars_can_be_given_without_a_question() {
+    let job = folder("about").join("job.yaml");
+    let about =
+        ["--about", "owner: A. Müller", "--about", "says: dark in the rain: \"odd\"", "--about", "note: wet plug"];
+    let mut arguments = vec!["diagnose", SMALL, "--job", job.to_str().unwrap()];
+    arguments.extend(about);
+    let complaint: Vec<&str> = COMPLAINT[1..].iter().copied().chain(["q"]).collect();
+    let ran = fed(&mut program(&arguments), &complaint);
+    assert!(!ran.stderr.contains("record >") && ran.stderr.contains("Test 1"), "{ran}");
+    let field = |name: &str, text: &str| Record::About(About(vec![(name.to_owned(), text.to_owned())]));
+    let expected =
+        [field("owner", "A. Müller"), field("says", "dark in the rain: \"odd\""), Record::Note("wet plug".to_owned())];
+    assert_eq!(typed_records(records(&job)), expected);
+    // Taken up they are added to.
+    let more = ["diagnose", SMALL, "--job", job.to_str().unwrap(), "--about", "conditions: trailer loaded"];
+    fed(&mut program(&more), &["q"]);
+    assert_eq!(typed_records(records(&job)).last(), Some(&field("conditions", "trailer loaded")));
+    let wrong = fed(&mut program(&["diagnose", SMALL, "--about", "ownr: x"]), &[""; 0]);
+    assert_eq!(wrong.code, Some(2), "{wrong}");
+    assert!(wrong.stderr.contains("`owner:`"), "{wrong}");
 }
