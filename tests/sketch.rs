@@ -359,4 +359,7 @@ fn empty_garbage_and_no_answers_end_in_good_order() {
         diagnose(&["--job", job.to_str().unwrap()], lines);
         assert!(!job.exists(), "a job in which nothing was said leaves no file");
     }
+    let ran = diagnose(&["--job", job.to_str().unwrap(), "--history", "no such folder"], &empty);
+    assert_eq!(ran.code, Some(2), "{ran}");
+    assert!(!job.exists() && !ran.stderr.contains("1/8"), "it is said before anything is asked: {ran}");
 }

@@ -24,12 +24,16 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
         output.talk(&format!("error: {} is there already. It was left as it is.", path.display()));
         return Ending::BadInput;
     }
+    let knowledge = Knowledge::built_in();
+    let learnt = match history::learnt(args, &knowledge, output) {
+        Ok(learnt) => learnt,
+        Err(ending) => return ending,
+    };
     let Some((mut desk, mut course)) = Desk::open(args, output) else { return Ending::BadInput };
     if is_closed(course.as_ref(), output) {
         desk.close();
         return Ending::Good;
     }
-    let knowledge = Knowledge::built_in();
     let mut sketch = match course.as_ref().map(|course| (course.circuit.as_ref(), &course.opened.file)) {
         Some((Some(said), _)) => Sketch::with(&knowledge, said),
         Some((None, file)) => {
@@ -57,15 +61,8 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
         }
         let source = Source::new(NAME, text);
         let Some(system) = files::system_of(&source, output) else { return Ending::BadInput };
-        let learnt = match args.history.as_ref().map(|folder| history::learnt(folder, &system)).transpose() {
-            Ok(learnt) => learnt,
-            Err(message) => {
-                output.say(&format!("error: {message}"));
-                return Ending::BadInput;
-            }
-        };
         let seat = Seat { args, source: &source, circuit: Some(sketch.said()), doubts, again };
-        match sit(&seat, system, learnt, desk, course.as_ref(), output) {
+        match sit(&seat, system, learnt.clone(), desk, course.as_ref(), output) {
             Sat::Ended(ending) => {
                 if args.save.is_none() && !output.is_json() {
                     offer(&sketch, output);

@@ -15,12 +15,9 @@ pub(super) fn run(args: &Diagnose, output: &mut Output) -> Ending {
     let Some((source, mut system, _)) = files::system(install, output) else {
         return Ending::BadInput;
     };
-    let learnt = match args.history.as_ref().map(|folder| history::learnt(folder, &system)).transpose() {
+    let learnt = match history::learnt(args, &system.install.knowledge, output) {
         Ok(learnt) => learnt,
-        Err(message) => {
-            output.say(&format!("error: {message}"));
-            return Ending::BadInput;
-        }
+        Err(ending) => return ending,
     };
     match &args.answers {
         Some(path) => {

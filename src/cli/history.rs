@@ -1,9 +1,8 @@
 //! `halfsplit history`: the job files of a folder, of most of which the end alone is read.
 
 use super::Ending;
-use super::args::History;
+use super::args::{Diagnose, History};
 use super::output::Output;
-use crate::job::System;
 use crate::job::past::{self, Past};
 use crate::job::record::whole_lines;
 use crate::knowledge::Knowledge;
@@ -38,12 +37,19 @@ pub(super) fn run(args: &History, output: &mut Output) -> Ending {
     Ending::Good
 }
 
-/// What the jobs of a folder teach about a system.
+/// What the jobs of the folder that the arguments name teach, beside the weights of the knowledge base.
 ///
 /// # Errors
-/// That the folder cannot be read.
-pub(super) fn learnt(folder: &Path, system: &System) -> Result<Learnt, String> {
-    Ok(gather(folder)?.learnt(system.install.knowledge.tolerances.history_strength))
+/// The folder cannot be read, which has been said.
+pub(super) fn learnt(args: &Diagnose, knowledge: &Knowledge, output: &Output) -> Result<Option<Learnt>, Ending> {
+    let Some(folder) = &args.history else { return Ok(None) };
+    match gather(folder) {
+        Ok(past) => Ok(Some(past.learnt(knowledge.tolerances.history_strength))),
+        Err(message) => {
+            output.say(&format!("error: {message}"));
+            Err(Ending::BadInput)
+        }
+    }
 }
 
 /// All jobs of a folder and the folders in it.

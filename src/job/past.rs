@@ -51,6 +51,22 @@ pub struct At {
     pub place: Option<String>,
 }
 
+/// A failure while it is counted.
+#[derive(Default)]
+struct Tally {
+    minutes: Vec<f64>,
+    at: BTreeMap<At, usize>,
+}
+
+impl Tally {
+    fn of(mut self, kind: Option<String>, fault: &str) -> Failure {
+        self.minutes.sort_by(f64::total_cmp);
+        let mut at: Vec<(At, usize)> = self.at.into_iter().collect();
+        at.sort_by_key(|(_, times)| std::cmp::Reverse(*times));
+        Failure { kind, fault: fault.to_owned(), times: self.minutes.len(), at, minutes: self.minutes }
+    }
+}
+
 impl Past {
     /// Adds a file; a copy of a job that is here already is skipped.
     pub fn add(&mut self, name: String, found: Ending) {
@@ -84,29 +100,16 @@ impl Past {
 
     /// What failed, most often first; equals by name.
     pub fn failures(&self) -> Vec<Failure> {
-        let mut all: BTreeMap<(&Option<String>, &str), Failure> = BTreeMap::new();
+        let mut all: BTreeMap<(&Option<String>, &str), Tally> = BTreeMap::new();
         for (closed, failed) in self.right() {
-            let failure = all.entry((&failed.kind, &failed.fault)).or_insert_with(|| Failure {
-                kind: failed.kind.clone(),
-                fault: failed.fault.clone(),
-                times: 0,
-                at: Vec::new(),
-                minutes: Vec::new(),
-            });
-            failure.times += 1;
-            failure.minutes.push(closed.minutes);
+            let tally = all.entry((&failed.kind, &failed.fault)).or_default();
+            tally.minutes.push(closed.minutes);
             let at = At { install: closed.install.clone(), part: failed.part.clone(), place: failed.place.clone() };
-            match failure.at.iter_mut().find(|(known, _)| *known == at) {
-                Some((_, times)) => *times += 1,
-                None => failure.at.push((at, 1)),
-            }
+            *tally.at.entry(at).or_insert(0) += 1;
         }
-        let mut all: Vec<Failure> = all.into_values().collect();
-        for failure in &mut all {
-            failure.minutes.sort_by(f64::total_cmp);
-            failure.at.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
-        }
-        // The map was in the order of names, and the sort keeps that among equals.
+        let mut all: Vec<Failure> =
+            all.into_iter().map(|((kind, fault), tally)| tally.of(kind.clone(), fault)).collect();
+        // Both maps were in the order of names, and sorting keeps that among equals.
         all.sort_by_key(|failure| std::cmp::Reverse(failure.times));
         all
     }
