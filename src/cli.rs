@@ -5,6 +5,7 @@
 mod args;
 mod ask;
 mod attended;
+mod because;
 mod check;
 mod circuit;
 mod clock;
@@ -13,6 +14,7 @@ mod diagnose;
 mod files;
 mod history;
 mod interview;
+mod job_file;
 mod journal;
 mod output;
 mod sitting;
@@ -53,6 +55,7 @@ pub fn run() -> ExitCode {
     let ending = match &args.command {
         Command::Check(check) => check::run(check, &mut output),
         Command::Volts(volts) => volts::run(volts, &mut output),
+        Command::Because(because) => because::run(because, &mut output),
         Command::Testability(args) => testability::run(args, &mut output),
         Command::History(args) => history::run(args, &mut output),
         Command::Diagnose(diagnose) => diagnose::run(diagnose, &mut output),

@@ -3,6 +3,7 @@
 //! It deliberately does not know how anything is computed, nor where it is printed.
 
 pub mod answer;
+pub mod because;
 mod diagnostics;
 mod doubt;
 pub mod finding;
@@ -14,5 +15,6 @@ pub mod test;
 pub mod testability;
 pub mod text;
 pub mod volts;
+mod way;
 
 pub use diagnostics::diagnostics;

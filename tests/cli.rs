@@ -1,5 +1,6 @@
 //! The program as a person runs it: what it prints, where, and how it ends.
 
+pub(crate) mod because;
 mod check;
 mod diagnose;
 mod hostile;

@@ -33,6 +33,8 @@ pub(super) enum Command {
     Check(Check),
     /// What the finished jobs of a workshop tell: what fails, where, how long it took, which findings were wrong
     History(History),
+    /// The reasoning of a job: what each reading said, and what it ruled out
+    Because(Because),
     /// How well the faults of an install are found: this program against a mock-up of it
     Testability(Testability),
 }
@@ -80,6 +82,22 @@ pub(super) struct Volts {
     /// A fault: part, mode and, for a soft one, its size ('pump/2.a corroded 2 ohm')
     #[arg(long, value_name = "FAULT")]
     pub fault: Option<String>,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Example:\n  halfsplit because monday.yaml --with-odds")]
+pub(super) struct Because {
+    /// The job file
+    pub job: PathBuf,
+    /// The install file [default: the one that the job names, from here or beside the job file]
+    #[arg(long, value_name = "FILE")]
+    pub install: Option<PathBuf>,
+    /// Say how likely each of those that are left is
+    #[arg(long)]
+    pub with_odds: bool,
+    /// Name every suspect that was ruled out, not the first few of each reading
+    #[arg(long)]
+    pub all: bool,
 }
 
 #[derive(Debug, ClapArgs)]

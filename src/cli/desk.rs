@@ -4,11 +4,10 @@
 use super::args::Diagnose;
 use super::ask::{self, Asked, Asker};
 use super::clock;
-use super::files;
+use super::job_file;
 use super::journal::{Journal, Refused};
 use super::output::Output;
-use crate::document::Source;
-use crate::job::record::{Course, Line, Moment, Record, read_lines, whole_lines};
+use crate::job::record::{Course, Line, Moment, Record};
 use crate::job::{Command, read_command};
 use crate::show;
 use std::path::{Path, PathBuf};
@@ -83,30 +82,7 @@ impl<'o> Desk<'o> {
                 return Err(Said);
             }
         };
-        let Some(found) = whole_lines(&bytes) else {
-            self.output.talk(&format!("error: {name} is no job file. It was left as it is."));
-            return Err(Said);
-        };
-        let (whole, torn) = match found {
-            Ok(whole) => (whole, None),
-            Err(torn) => (torn.whole, Some(torn)),
-        };
-        let mut bytes = bytes;
-        bytes.truncate(whole);
-        let source = match Source::from_bytes(name.clone(), bytes) {
-            Ok(source) => source,
-            Err(report) => {
-                files::told(self.output, &report, &Source::new(name, ""));
-                return Err(Said);
-            }
-        };
-        let course = match read_lines(&source).and_then(|lines| Course::follow(&lines)) {
-            Ok(course) => course,
-            Err(report) => {
-                files::told(self.output, &report, &source);
-                return Err(Said);
-            }
-        };
+        let (course, torn) = job_file::course(&name, bytes, self.output).ok_or(Said)?;
         if let Some(torn) = torn {
             self.output.talk(&show::record::torn(&torn));
             if let Err(error) = journal.cut(torn.whole) {
@@ -291,7 +267,9 @@ impl Asker for Desk<'_> {
                 Asked::Line(line) => match read_command(&line) {
                     Some(Ok(Command::Keep(record))) => self.keep(record),
                     Some(Err(message)) => self.output.talk(&message),
-                    Some(Ok(Command::Correct { .. } | Command::Readings)) | None => return Asked::Line(line),
+                    Some(Ok(Command::Correct { .. } | Command::Readings | Command::Because)) | None => {
+                        return Asked::Line(line);
+                    }
                 },
             }
         }

@@ -19,22 +19,28 @@ const LARGEST: u64 = 16 * 1024 * 1024;
 /// A file that was read, or nothing: what is wrong with it has been said.
 pub(super) fn source(path: &Path, output: &Output) -> Option<Source> {
     let name = path.display().to_string();
+    let bytes = bytes(path, output)?;
+    match Source::from_bytes(name.clone(), bytes) {
+        Ok(source) => Some(source),
+        Err(report) => {
+            told(output, &report, &Source::new(name, ""));
+            None
+        }
+    }
+}
+
+/// The bytes of a file, one more than may be at most; or nothing: what is wrong with it has been said.
+pub(super) fn bytes(path: &Path, output: &Output) -> Option<Vec<u8>> {
     let bytes = File::open(path).and_then(|file| {
         let mut bytes = Vec::new();
         file.take(LARGEST + 1).read_to_end(&mut bytes)?;
         Ok(bytes)
     });
-    let bytes = match bytes {
-        Ok(bytes) => bytes,
+    match bytes {
+        Ok(bytes) => Some(bytes),
         Err(error) => {
+            let name = path.display().to_string();
             failed(output, &name, &Diagnostic::error("unreadable", Span::default(), error.to_string()));
-            return None;
-        }
-    };
-    match Source::from_bytes(name.clone(), bytes) {
-        Ok(source) => Some(source),
-        Err(report) => {
-            told(output, &report, &Source::new(name, ""));
             None
         }
     }

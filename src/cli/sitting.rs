@@ -16,6 +16,7 @@ use crate::job::record::{Correction, Course, Gone, Mended, Moment, Reading, Reco
 use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
 use crate::network::Network;
 use crate::show;
+use crate::show::because::Telling;
 
 /// A job at which a person sits.
 pub(super) struct Sitting<'n, 'o> {
@@ -196,6 +197,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 self.tell_readings();
                 return Did::Told;
             }
+            Some(Ok(Command::Because)) => {
+                self.tell_reasoning();
+                return Did::Told;
+            }
             Some(Ok(Command::Correct { number, value })) => return self.correct(number, &value),
             // Kept at the desk.
             Some(Ok(Command::Keep(_)) | Err(_)) | None => {}
@@ -210,9 +215,12 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 Did::Told
             }
             Ok(Typed::Why) => {
-                if let Some((ranked, expect)) = asked {
-                    let second = self.job.ranked().into_iter().find(|r| r.test != ranked.test);
-                    self.output.say(&show::answer::why(&self.job, ranked, expect, second.as_ref()));
+                match asked {
+                    Some((ranked, expect)) => {
+                        let second = self.job.ranked().into_iter().find(|r| r.test != ranked.test);
+                        self.output.say(&show::answer::why(&self.job, ranked, expect, second.as_ref()));
+                    }
+                    None => self.tell_reasoning(),
                 }
                 Did::Told
             }
@@ -361,6 +369,14 @@ impl<'n, 'o> Sitting<'n, 'o> {
     /// The readings that count, each with its number.
     fn numbered(&self) -> impl Iterator<Item = (usize, &Taken)> {
         self.numbers.iter().copied().zip(self.job.taken().iter().filter(|t| !t.complaint))
+    }
+
+    /// The same text as `halfsplit because` has.
+    fn tell_reasoning(&self) {
+        let reasoning = self.job.reasoning();
+        let telling =
+            Telling { job: &self.job, numbers: &self.numbers, reasoning: &reasoning, odds: false, all: false };
+        self.output.say(&show::because::text(&telling));
     }
 
     fn tell_readings(&self) {

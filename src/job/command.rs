@@ -17,6 +17,8 @@ pub enum Command {
     },
     /// `r`: the readings so far, with their numbers.
     Readings,
+    /// `because`: the reasoning so far.
+    Because,
 }
 
 /// The fields about a job that can be typed, in the order in which they are offered.
@@ -47,8 +49,10 @@ const CORRECT: [&str; 2] = ["correct", "c"];
 /// What would be accepted, where it is half a command.
 pub fn read_command(line: &str) -> Option<Result<Command, String>> {
     let line = line.trim();
-    if matches!(line.to_lowercase().as_str(), "r" | "readings") {
-        return Some(Ok(Command::Readings));
+    match line.to_lowercase().as_str() {
+        "r" | "readings" => return Some(Ok(Command::Readings)),
+        "because" => return Some(Ok(Command::Because)),
+        _ => {}
     }
     let end = line.find(|c: char| c.is_whitespace() || c == ':').unwrap_or(line.len());
     let (word, rest) = line.split_at(end);

@@ -241,6 +241,11 @@ impl<'n> Diagnosis<'n> {
         self.repairs.last().map(|(before, _)| *before)
     }
 
+    /// How much had been taken before each repair.
+    pub(super) fn repairs_before(&self) -> impl Iterator<Item = usize> {
+        self.repairs.iter().map(|(before, _)| *before)
+    }
+
     /// The position in the evidence of something taken (position in `taken`), if it is evidence.
     pub fn observation(&self, position: usize) -> Option<usize> {
         let taken = self.taken.get(position).filter(|t| t.answer != Answer::NotTaken)?;

@@ -4,6 +4,7 @@ use super::record::{Blamed, Course, Gone, Mended, Repair};
 use super::{Diagnosis, System};
 use crate::belief::Answer;
 use crate::choice::{Instruments, Test};
+use crate::network::Network;
 use crate::suspects::{FaultId, GroupId};
 
 /// A reading to be entered again.
@@ -29,6 +30,45 @@ impl System {
             }
         }
         (known, lost)
+    }
+}
+
+/// A job told once more from its records.
+pub struct Retold<'n> {
+    /// The job.
+    pub job: Diagnosis<'n>,
+    /// The number of each reading, in order.
+    pub numbers: Vec<usize>,
+    /// Readings that the install does not know any more.
+    pub lost: Vec<(usize, Gone)>,
+}
+
+/// Why a job cannot be told once more.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Untold {
+    /// The records end before the complaint.
+    NoComplaint,
+    /// The complaint does not fit the install any more.
+    Complaint(Vec<Gone>),
+    /// The healthy circuit cannot be solved.
+    Unsolvable(String),
+}
+
+impl<'n> Retold<'n> {
+    /// Takes a job through its records. Where mistakes of wiring became suspects at any time they are from the start, so that
+    /// each reading tells all that it says; where the job ends is the same.
+    ///
+    /// # Errors
+    /// Why it cannot be done.
+    pub fn of(system: &'n System, network: &'n Network<'n>, course: &Course) -> Result<Self, Untold> {
+        let said = course.complaint.as_ref().ok_or(Untold::NoComplaint)?;
+        let complaint = system.complaint_named(&course.described.rest, said).map_err(Untold::Complaint)?;
+        let instruments = system.instruments();
+        let (known, lost) = system.again(&instruments, course);
+        let job = Diagnosis::begin(system, network, instruments, complaint, course.opened.seed);
+        let mut job = job.map_err(|unsolvable| Untold::Unsolvable(unsolvable.why))?;
+        job.enter_again(&known, &course.repairs, course.mistakes_since.map(|_| 0));
+        Ok(Self { job, numbers: known.iter().map(|again| again.number).collect(), lost })
     }
 }
 

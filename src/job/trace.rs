@@ -1,8 +1,8 @@
 //! The way of a current: from the supply through a load and back, part by part.
 
 use super::System;
-use crate::circuit::{NodeId, Primitive};
-use crate::install::{PartId, Passage, Stands, Wiring};
+use crate::circuit::{Element, NodeId, Primitive};
+use crate::install::{PartId, Passage, PointId, Stands, Wiring};
 use crate::network::{ElementState, Operating};
 use std::collections::BTreeSet;
 
@@ -36,6 +36,11 @@ impl System {
 
     /// The same by the way that the current takes in a state: through the contacts that are closed then.
     pub fn traces_in(&self, state: &Operating<'_>) -> Vec<Trace> {
+        self.traces_along(&self.wiring_in(state))
+    }
+
+    /// The wiring with its contacts as they stand in a state.
+    fn wiring_in(&self, state: &Operating<'_>) -> Wiring<'_> {
         let stands = |passage: Passage| {
             let key = &self.install.knowledge.kinds[self.install.parts[passage.part].kind].elements;
             let key = key.get(passage.element).map(|e| e.key.as_str());
@@ -52,26 +57,47 @@ impl System {
                 (true, true) => Stands::Elsewhere,
             }
         };
-        self.traces_along(&self.install.wiring_as(&stands))
+        self.install.wiring_as(&stands)
+    }
+
+    /// The ways of the currents that a part is controlled by: through each of its coils, from the end that the supply's plus
+    /// reaches to the other. A coil without a feed has none.
+    pub fn coil_traces_in(&self, state: &Operating<'_>, part: PartId) -> Vec<Trace> {
+        let wiring = self.wiring_in(state);
+        let elements = self.circuit.elements_of[part].iter().map(|inner| &self.circuit.netlist.elements[inner.element]);
+        let coils = elements.filter(|element| matches!(element.primitive, Primitive::Coil { .. }));
+        let point = |node: NodeId| {
+            self.install.parts[part].terminals.iter().copied().find(|terminal| self.node(*terminal) == node)
+        };
+        let of_coil = |element: &Element| {
+            let (a, b) = (point(element.from)?, point(element.to)?);
+            let (enter, leave) = if wiring.is_fed(a) { (a, b) } else { (b, a) };
+            wiring.is_fed(enter).then(|| self.trace_along(&wiring, part, enter, leave))
+        };
+        coils.filter_map(of_coil).collect()
     }
 
     fn traces_along(&self, wiring: &Wiring<'_>) -> Vec<Trace> {
         let loads = wiring.loads();
         let of_load = |load: PartId| {
             let (enter, leave) = wiring.ends(load)?;
-            let mut back = self.chain(&wiring.return_of(leave), self.node(leave));
-            // The return is listed from the supply on: turned round, it follows the current.
-            back.reverse();
-            for step in &mut back {
-                std::mem::swap(&mut step.enter, &mut step.leave);
-            }
-            Some(Trace {
-                load: Step { part: load, enter: self.node(enter), leave: self.node(leave) },
-                feed: self.chain(&wiring.feed_of(enter), self.node(enter)),
-                back,
-            })
+            Some(self.trace_along(wiring, load, enter, leave))
         };
         loads.into_iter().filter_map(of_load).collect()
+    }
+
+    fn trace_along(&self, wiring: &Wiring<'_>, load: PartId, enter: PointId, leave: PointId) -> Trace {
+        let mut back = self.chain(&wiring.return_of(leave), self.node(leave));
+        // The return is listed from the supply on: turned round, it follows the current.
+        back.reverse();
+        for step in &mut back {
+            std::mem::swap(&mut step.enter, &mut step.leave);
+        }
+        Trace {
+            load: Step { part: load, enter: self.node(enter), leave: self.node(leave) },
+            feed: self.chain(&wiring.feed_of(enter), self.node(enter)),
+            back,
+        }
     }
 
     /// The steps along `parts`, which end at `last`: each leaves at a node that the next one has too.

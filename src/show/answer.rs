@@ -81,6 +81,7 @@ pub fn why(job: &Diagnosis<'_>, ranked: &Ranked, expect: &Expect, next: Option<&
         );
         paragraph(&mut out, 0, &text);
     }
+    line(&mut out, "because: the reasoning so far.");
     out
 }
 

@@ -9,6 +9,27 @@ use crate::job::{Culprit, Diagnosis, System};
 
 /// The verdict with its evidence, the usual repair, the proof and the cautions.
 pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
+    let mut out = self::verdict(job, verdict);
+    if is_told_whole(job, verdict) {
+        return out;
+    }
+    evidence(&mut out, job);
+    super::doubt::doubtful(&mut out, job);
+    line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
+    out
+}
+
+/// Whether a verdict says by itself what was tested.
+fn is_told_whole(job: &Diagnosis<'_>, verdict: &Verdict) -> bool {
+    match verdict {
+        Verdict::NoFault | Verdict::Cured => true,
+        Verdict::Open => job.nothing_leads(),
+        Verdict::Found(_) | Verdict::Ambiguous(_) | Verdict::Misfit(_) => false,
+    }
+}
+
+/// The verdict with the usual repair, the proof and the cautions, without its evidence.
+pub fn verdict(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     let mut out = String::new();
     match verdict {
         Verdict::Found(_) => line(&mut out, "FOUND"),
@@ -36,9 +57,6 @@ pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     for culprit in job.named(verdict) {
         named(&mut out, job, &culprit);
     }
-    evidence(&mut out, job);
-    super::doubt::doubtful(&mut out, job);
-    line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
 }
 

@@ -181,7 +181,7 @@ pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
     }
 }
 
-fn expected(system: &System, predicted: &Predicted, probe: &Probe) -> Value {
+pub(super) fn expected(system: &System, predicted: &Predicted, probe: &Probe) -> Value {
     match predicted {
         Predicted::Number { mean, floating: false, unsteady: false } => json!(mean),
         other => json!(text::predicted(other, super::test::words(system, probe))),

@@ -1,16 +1,36 @@
 //! What a job file holds, in words.
 
 use crate::diagnostic::quoted;
-use crate::job::record::{Change, Closed, Course, Differs, Got, Outcome, Probed, Reading, Record, Setting, Torn};
+use crate::job::Untold;
+use crate::job::record::{Change, Closed, Course, Differs, Gone, Got, Outcome, Probed, Reading, Record, Setting, Torn};
 use std::fmt::Write;
 
 /// That the end of the file was torn off.
 pub fn torn(torn: &Torn) -> String {
+    format!("{} It is cut off; everything before it stands.", torn_off(torn))
+}
+
+/// The same where the file is left as it is.
+pub fn torn_end(torn: &Torn) -> String {
+    format!("{} It counts for nothing; everything before it stands.", torn_off(torn))
+}
+
+fn torn_off(torn: &Torn) -> String {
     let rest = torn.rest.trim_end_matches(['\0', '\n']);
     let rest = if rest.is_empty() { "nothing that can be read".to_owned() } else { quoted(rest) };
-    format!(
-        "The last record was torn off by a crash or a full disk: {rest}. It is cut off; everything before it stands."
-    )
+    format!("The last record was torn off by a crash or a full disk: {rest}.")
+}
+
+/// Why a job cannot be told once more.
+pub fn untold(untold: &Untold) -> String {
+    match untold {
+        Untold::NoComplaint => "this job has no complaint yet: there is nothing to reason about.".to_owned(),
+        Untold::Complaint(gone) => {
+            let gone: Vec<String> = gone.iter().map(Gone::says).collect();
+            format!("the complaint does not fit the description any more: {}.", gone.join("; "))
+        }
+        Untold::Unsolvable(why) => format!("the circuit cannot be solved: {why}"),
+    }
 }
 
 /// That something was kept.

@@ -201,6 +201,7 @@ pub fn help(system: &System, test: Option<&Test>) -> String {
         row(&mut out, "w", "why this test");
     }
     row(&mut out, "s", "suspects");
+    row(&mut out, "because", "the reasoning so far");
     row(&mut out, "r", "readings so far, with their numbers");
     row(&mut out, "u", "undo the last answer");
     row(&mut out, "correct", "correct 2 11.9: reading 2 was 11.9");

@@ -1,6 +1,7 @@
 //! What every point along the way of a current should read.
 
 use super::text::{amps, line, paragraph, set_up, volts};
+use super::way::{is_shown, label};
 use crate::belief::{Predicted, Probe, predict};
 use crate::circuit::{Inner, NodeId, SetUp};
 use crate::job::{Step, System, Trace};
@@ -38,17 +39,6 @@ impl Picture<'_, '_> {
         };
         let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]))?;
         self.system.words(sight)?.words.get(best)
-    }
-
-    /// The part, and the pin where the current passes one of several.
-    fn label(&self, step: &Step) -> String {
-        let part = &self.system.install.parts[step.part];
-        let of_pin = self.system.install.knowledge.kinds[part.kind].terminals.len().max(1);
-        let here = part.terminals.iter().position(|t| self.system.node(*t) == step.enter);
-        match here.and_then(|terminal| part.pins.get(terminal / of_pin)) {
-            Some(pin) => format!("{} {pin}", part.label),
-            None => part.label.clone(),
-        }
     }
 
     /// How a part on the way stands, if it can stand in more than one way.
@@ -96,17 +86,6 @@ impl Picture<'_, '_> {
             })
             .sum()
     }
-
-    /// Steps worth a line: wires and their joints are left to the drop between two lines.
-    fn shown<'s>(&self, steps: &'s [Step]) -> Vec<&'s Step> {
-        let install = &self.system.install;
-        let keep = |s: &&Step| {
-            let part = &install.parts[s.part];
-            let role = install.knowledge.kinds[part.kind].role;
-            part.joint_of.is_none() && role != Role::Conductor
-        };
-        steps.iter().filter(keep).collect()
-    }
 }
 
 /// The table of one load: part, volts where the current enters and leaves it, how it stands.
@@ -118,10 +97,13 @@ pub fn table(picture: &Picture<'_, '_>, trace: &Trace) -> String {
     let current = amps(picture.current(load));
     paragraph(&mut out, 0, &format!("{name}: {seen}, {current} ({})", set_up(picture.system, picture.set_up)));
     line(&mut out, &format!("  {:<26}{:>8} {:>8}  {}", "current flows down", "enters", "leaves", "stands"));
-    let feed = picture.shown(&trace.feed);
-    let back = picture.shown(&trace.back);
-    for step in feed.into_iter().chain([load]).chain(back) {
-        let label: String = picture.label(step).chars().take(25).collect();
+    let shown = |steps: &[Step]| -> Vec<Step> {
+        steps.iter().filter(|step| is_shown(picture.system, step.part)).copied().collect()
+    };
+    let feed = shown(&trace.feed);
+    let back = shown(&trace.back);
+    for step in feed.iter().chain([load]).chain(&back) {
+        let label: String = label(picture.system, step).chars().take(25).collect();
         let show = |node| picture.at(node).map_or_else(|| "open".to_owned(), volts);
         let stands = picture.stands(step);
         let (enters, leaves) = (show(step.enter), show(step.leave));

@@ -1,7 +1,8 @@
 //! What the records of a job come to: what was taken back is gone, what was corrected is as if it had been read so.
 
 use super::{
-    About, Closed, Complained, Correction, Described, Finding, Line, Moment, Opened, Reading, Record, Repair, Setting,
+    About, Closed, Complained, Correction, Described, Finding, Left, Line, Moment, Opened, Outcome, Reading, Record,
+    Repair, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span};
 use crate::suspects::Learnt;
@@ -14,6 +15,8 @@ pub struct Course {
     pub opened: Opened,
     /// When it started.
     pub began: Moment,
+    /// The install file, as it was named last.
+    pub file: String,
     /// The last description.
     pub described: Described,
     /// Free fields; of two with one name the later.
@@ -36,6 +39,14 @@ pub struct Course {
     pub notes: Vec<(Moment, String)>,
     /// The last finding, if nothing was read, taken back, corrected or repaired since.
     pub finding: Option<Finding>,
+    /// What was open when the person left last.
+    pub left: Option<Left>,
+    /// Repairs that were noted by hand and name no fault.
+    pub works: Vec<Repair>,
+    /// Readings that prove a repair, beside those that were asked for.
+    pub proofs: Vec<Reading>,
+    /// How it came out, and in the person's own words.
+    pub outcome: Option<(Outcome, Option<String>)>,
     /// The job in short, once it is closed.
     pub closed: Option<Closed>,
 }
@@ -85,6 +96,7 @@ impl Course {
     /// A job that has just begun.
     pub fn begin(opened: Opened, began: Moment) -> Self {
         Self {
+            file: opened.file.clone(),
             opened,
             began,
             described: Described::default(),
@@ -98,6 +110,10 @@ impl Course {
             mistakes_since: None,
             notes: Vec::new(),
             finding: None,
+            left: None,
+            works: Vec::new(),
+            proofs: Vec::new(),
+            outcome: None,
             closed: None,
         }
     }
@@ -142,11 +158,11 @@ impl Course {
                 self.repairs.push(Mended { after, repair: repair.clone() });
                 self.finding = None;
             }
-            Record::Left(_)
-            | Record::Resumed { .. }
-            | Record::Repair(_)
-            | Record::Proof(_)
-            | Record::Outcome { .. } => {}
+            Record::Left(left) => self.left = Some(left.clone()),
+            Record::Resumed { file, .. } => self.file.clone_from(file),
+            Record::Repair(repair) => self.works.push(repair.clone()),
+            Record::Proof(reading) => self.proofs.push(reading.clone()),
+            Record::Outcome { outcome, says } => self.outcome = Some((*outcome, says.clone())),
         }
         Ok(())
     }

@@ -1,0 +1,33 @@
+//! `halfsplit because`: the reasoning of a job.
+
+use super::Ending;
+use super::args::Because;
+use super::output::Output;
+use super::{files, job_file};
+use crate::network::Network;
+use crate::show::because::{Telling, json, text};
+
+pub(super) fn run(args: &Because, output: &mut Output) -> Ending {
+    let told = || {
+        let course = job_file::read(&args.job, output)?;
+        let install = job_file::install(&course, &args.job, args.install.as_deref());
+        let (_, system, _) = files::system(&install, output)?;
+        let network = Network::new(&system.circuit.netlist);
+        let retold = job_file::retold(&system, &network, &course, output)?;
+        let reasoning = retold.job.reasoning();
+        let telling = Telling {
+            job: &retold.job,
+            numbers: &retold.numbers,
+            reasoning: &reasoning,
+            odds: args.with_odds,
+            all: args.all,
+        };
+        if output.is_json() {
+            output.json(&json(&telling));
+        } else {
+            output.print(&text(&telling));
+        }
+        Some(())
+    };
+    if told().is_some() { Ending::Good } else { Ending::BadInput }
+}
