@@ -17,13 +17,14 @@ mod interview;
 mod job_file;
 mod journal;
 mod output;
+mod report;
 mod sitting;
 mod testability;
 mod understood;
 mod volts;
 
-use args::{Args, Command};
-use clap::Parser;
+use args::{Args, Command, Format};
+use clap::{CommandFactory, Parser};
 use output::Output;
 use std::process::ExitCode;
 
@@ -51,10 +52,15 @@ impl From<Ending> for ExitCode {
 /// Runs the program with the arguments of the process.
 pub fn run() -> ExitCode {
     let args = Args::parse();
+    if matches!(args.format, Format::Markdown | Format::Html) && !matches!(args.command, Command::Report(_)) {
+        let text = "`--format markdown` and `--format html` are for `report` alone; here there are text and json";
+        Args::command().error(clap::error::ErrorKind::ArgumentConflict, text).exit();
+    }
     let mut output = Output::new(args.color, args.format);
     let ending = match &args.command {
         Command::Check(check) => check::run(check, &mut output),
         Command::Volts(volts) => volts::run(volts, &mut output),
+        Command::Report(report) => report::run(report, &mut output),
         Command::Because(because) => because::run(because, &mut output),
         Command::Testability(args) => testability::run(args, &mut output),
         Command::History(args) => history::run(args, &mut output),

@@ -11,6 +11,7 @@ pub mod history;
 pub mod json;
 mod no_fault;
 pub mod record;
+pub mod sheet;
 pub mod test;
 pub mod testability;
 pub mod text;

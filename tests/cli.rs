@@ -5,6 +5,7 @@ mod check;
 mod diagnose;
 mod hostile;
 pub(crate) mod program;
+mod report;
 mod screen;
 #[cfg(unix)]
 mod session;

@@ -35,6 +35,8 @@ pub(super) enum Command {
     History(History),
     /// The reasoning of a job: what each reading said, and what it ruled out
     Because(Because),
+    /// The job sheet: complaint, cause, correction, readings, proof
+    Report(Report),
     /// How well the faults of an install are found: this program against a mock-up of it
     Testability(Testability),
 }
@@ -98,6 +100,18 @@ pub(super) struct Because {
     /// Name every suspect that was ruled out, not the first few of each reading
     #[arg(long)]
     pub all: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Examples:\n  halfsplit report monday.yaml\n  halfsplit report monday.yaml --format html > monday.html"
+)]
+pub(super) struct Report {
+    /// The job file
+    pub job: PathBuf,
+    /// The install file [default: the one that the job names, from here or beside the job file]
+    #[arg(long, value_name = "FILE")]
+    pub install: Option<PathBuf>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -176,6 +190,10 @@ pub(super) enum Format {
     Text,
     /// For programs
     Json,
+    /// `report` alone: for notes and wikis
+    Markdown,
+    /// `report` alone: one page to print or to send
+    Html,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

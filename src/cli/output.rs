@@ -42,6 +42,18 @@ impl Output {
         self.print(&format!("{text}\n"));
     }
 
+    /// The same with every `<` and `&` as an escape, so that it may stand in a page. JSON has them in texts alone.
+    pub(super) fn json_for_pages(&self, value: &serde_json::Value) {
+        let text = serde_json::to_string_pretty(value).unwrap_or_default();
+        let text = text.replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026");
+        self.print(&format!("{text}\n"));
+    }
+
+    /// The same streams, for people.
+    pub(super) fn as_text(&self) -> Self {
+        Self { format: Format::Text, colour: self.colour }
+    }
+
     /// Says something beside the answer; headings and cautions stand out where there is colour.
     pub(super) fn say(&self, text: &str) {
         let mut out = io::stderr().lock();

@@ -108,6 +108,14 @@ fn two_faults_are_repaired_one_after_the_other_until_it_is_proven() {
     let again = sitting(SMALL, &whole, &none);
     assert_eq!(again.code, Some(0), "{again}");
     assert!(again.stderr.contains("This job is closed"), "{again}");
+    // Its sheet has what was done, and what was tried again behind the last repair as the proof.
+    let sheet = fed(&mut program(&["report", whole.to_str().unwrap()]), &none);
+    assert!(sheet.stdout.contains("closed: cured"), "{sheet}");
+    let behind = sheet.stdout.split("\nPROOF\n").nth(1).unwrap_or_else(|| panic!("{sheet}"));
+    let (tried, _) = behind.split_once("\n\n").unwrap();
+    let tried = tried.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(tried.contains("look at lamp") && tried.ends_with("read: lit"), "{sheet}");
+    assert_eq!(sheet.stdout.matches("\nrepaired").count(), HIDDEN.len(), "{sheet}");
 
     for left_after in repairs[0]..lines.len() {
         let job = folder.join(format!("{left_after}.yaml"));

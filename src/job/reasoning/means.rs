@@ -62,8 +62,8 @@ impl Diagnosis<'_> {
         };
         let Predicted::Number { mean, unsteady: false, .. } = *expected else { return plain };
         // A set-up in which nothing should flow says nothing about the way.
-        let on_way = ways.iter().filter(|way| way.flows(&taken.test.set_up));
-        let Some((stretch, sign)) = on_way.filter_map(|way| way.stretch(*red, *black)).next() else { return plain };
+        let mut on_way = ways.iter().filter(|way| way.flows(&taken.test.set_up));
+        let Some((stretch, sign)) = on_way.find_map(|way| way.stretch(*red, *black)) else { return plain };
         let (read, mean) = (sign * read, sign * mean);
         match stretch {
             // All of a supply that is itself too low, or too high, is not enough.

@@ -183,33 +183,33 @@ impl Diagnosis<'_> {
             ends.push(self.taken().len());
         }
         let starts = std::iter::once(0).chain(ends.iter().copied()).collect::<Vec<_>>();
-        starts.into_iter().zip(ends).rev().find_map(|(start, end)| self.between(way, heard, start..end))
+        starts.into_iter().zip(ends).rev().find_map(|(start, end)| between(way, heard, start..end))
     }
+}
 
-    /// The one stretch on which these readings leave the fault.
-    fn between(&self, way: &Way, heard: &[Heard], readings: std::ops::Range<usize>) -> Option<Sides> {
-        let mut left: Vec<bool> = way.steps.iter().map(|_| true).collect();
-        let mut told = false;
-        for mark in way.marks.iter().filter(|mark| readings.contains(&mark.taken)) {
-            let Some(heard) = heard.get(mark.taken).filter(|heard| !heard.doubtful) else { continue };
-            let inside = mark.at.min(mark.other)..mark.at.max(mark.other);
-            // What the reading leaves: the inside of the two leads, or all but that.
-            let keeps_inside = match heard.means {
-                Means::Arrives | Means::Loses(_) => true,
-                Means::Dead | Means::Missing(_) | Means::Sound => false,
-                Means::Nothing | Means::Right | Means::Wrong => continue,
-            };
-            told |= heard.means != Means::Sound;
-            for (k, left) in left.iter_mut().enumerate() {
-                *left &= inside.contains(&k) == keeps_inside;
-            }
+/// The one stretch on which these readings leave the fault.
+fn between(way: &Way, heard: &[Heard], readings: std::ops::Range<usize>) -> Option<Sides> {
+    let mut left: Vec<bool> = way.steps.iter().map(|_| true).collect();
+    let mut told = false;
+    for mark in way.marks.iter().filter(|mark| readings.contains(&mark.taken)) {
+        let Some(heard) = heard.get(mark.taken).filter(|heard| !heard.doubtful) else { continue };
+        let inside = mark.at.min(mark.other)..mark.at.max(mark.other);
+        // What the reading leaves: the inside of the two leads, or all but that.
+        let keeps_inside = match heard.means {
+            Means::Arrives | Means::Loses(_) => true,
+            Means::Dead | Means::Missing(_) | Means::Sound => false,
+            Means::Nothing | Means::Right | Means::Wrong => continue,
+        };
+        told |= heard.means != Means::Sound;
+        for (k, left) in left.iter_mut().enumerate() {
+            *left &= inside.contains(&k) == keeps_inside;
         }
-        // What is written down as one place is no stretch: a step between two equal nodes.
-        let (first, last) = (left.iter().position(|l| *l)?, left.iter().rposition(|l| *l)?);
-        let whole = left.get(first..=last)?.iter().all(|l| *l);
-        let narrowed = last - first + 1 < left.len();
-        (told && whole && narrowed).then_some(Sides { from: first, to: last + 1 })
     }
+    // What is written down as one place is no stretch: a step between two equal nodes.
+    let (first, last) = (left.iter().position(|l| *l)?, left.iter().rposition(|l| *l)?);
+    let whole = left.get(first..=last)?.iter().all(|l| *l);
+    let narrowed = last - first + 1 < left.len();
+    (told && whole && narrowed).then_some(Sides { from: first, to: last + 1 })
 }
 
 /// Current in amps from which something flows.

@@ -1,0 +1,96 @@
+//! The readings of a job as rows: expected beside read, with the set-up; what was taken back is not among them.
+
+use super::{Told, clean};
+use crate::job::System;
+use crate::job::record::{Entered, Got, Probed, Reading, Setting};
+
+/// The head of a table of readings.
+pub(super) const HEAD: &[&str] = &["no", "where", "with", "good", "read", "remark"];
+
+/// The readings up to the last repair.
+pub(super) fn readings(told: &Told<'_, '_>) -> Vec<Vec<String>> {
+    let last = told.course.repairs.last().map_or(usize::MAX, |mended| mended.after);
+    told.course.readings.range(..=last).map(|(number, entered)| one(told, *number, entered)).collect()
+}
+
+/// What was read behind the last repair.
+pub(super) fn proof(told: &Told<'_, '_>) -> Vec<Vec<String>> {
+    let course = told.course;
+    let behind = course.repairs.last().map(|mended| course.readings.range(mended.after.saturating_add(1)..));
+    let behind = behind.into_iter().flatten().map(|(number, entered)| one(told, *number, entered));
+    behind.chain(course.proofs.iter().map(|reading| row(told.system, reading, String::new()))).collect()
+}
+
+fn one(told: &Told<'_, '_>, number: usize, entered: &Entered) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if is_doubtful(told, number) {
+        remarks.push("doubtful");
+    }
+    if entered.corrected {
+        remarks.push("corrected");
+    }
+    if !entered.reading.asked {
+        remarks.push("own reading");
+    }
+    row(told.system, &entered.reading, remarks.join(", "))
+}
+
+/// Whether the readings as a whole put this one in doubt.
+pub(super) fn is_doubtful(told: &Told<'_, '_>, number: usize) -> bool {
+    let Some((retold, reasoning)) = told.retold else { return false };
+    let complained = retold.job.taken().iter().take_while(|taken| taken.complaint).count();
+    let position = retold.numbers.iter().position(|known| *known == number);
+    position.and_then(|at| reasoning.heard.get(complained + at)).is_some_and(|heard| heard.doubtful)
+}
+
+fn row(system: Option<&System>, reading: &Reading, remark: String) -> Vec<String> {
+    let look = match &reading.probed {
+        Probed::Look(look) => look.as_str(),
+        Probed::Volts { .. } | Probed::Drop(_) | Probed::Lamp { .. } => "",
+    };
+    let read = match &reading.got {
+        Got::Reads(text) => with_unit(text),
+        Got::Shows(word) => shown(system, look, word),
+        Got::Skipped(why) => format!("not taken: {why}"),
+    };
+    let good = reading.expected.clone().unwrap_or_default();
+    let cells = [reading.number.to_string(), place(&reading.probed), setting(&reading.with), good, read, remark];
+    cells.iter().map(|cell| clean(cell)).collect()
+}
+
+/// A value with its unit, where it was typed without one.
+fn with_unit(text: &str) -> String {
+    let bare = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || " .,+-\u{2212}".contains(c));
+    if bare { format!("{text} V") } else { text.to_owned() }
+}
+
+/// Where something was read.
+pub(super) fn place(probed: &Probed) -> String {
+    match probed {
+        Probed::Volts { red, black } => format!("{red} to {black}"),
+        Probed::Drop(part) => format!("across {part}"),
+        Probed::Lamp { tip, clip } => format!("test lamp {tip} to {clip}"),
+        Probed::Look(look) => format!("look at {look}"),
+    }
+}
+
+/// Controls off rest.
+pub(super) fn setting(setting: &Setting) -> String {
+    if setting.is_empty() {
+        return "all at rest".to_owned();
+    }
+    let list: Vec<String> = setting.iter().map(|(name, position)| format!("{name} {position}")).collect();
+    list.join(", ")
+}
+
+/// A word as it stands on the screen, where the install knows it.
+pub(super) fn shown(system: Option<&System>, look: &str, word: &str) -> String {
+    let known = system.and_then(|system| {
+        let table = match system.sight_called(look) {
+            Some(sight) => system.words(sight)?,
+            None => system.tester_words()?,
+        };
+        Some(table.words.get(table.word(word)?)?.says.clone())
+    });
+    known.unwrap_or_else(|| word.to_owned())
+}
