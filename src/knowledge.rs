@@ -23,5 +23,5 @@ pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Service, Severity, Sight, Terminal};
 pub use load::NamedText;
-pub use table::{Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};
+pub use table::{Cause, Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};
 pub use words::{Noticed, NoticedState, Word, WordTable};

@@ -139,6 +139,13 @@ impl Diagnosis<'_> {
 }
 
 impl System {
+    /// What a fault usually comes of: what to look at before the repair is called done.
+    pub fn look_for(&self, fault: &PossibleFault) -> Option<&str> {
+        let part = self.install.parts.get(fault.part)?;
+        let role = self.install.knowledge.kinds.get(part.kind)?.role;
+        self.install.knowledge.cause(role, &fault.mode).map(|cause| cause.look.as_str())
+    }
+
     /// The description of a fault.
     pub fn describe(&self, fault: FaultId) -> Option<&PossibleFault> {
         self.possible.get(fault)

@@ -2,7 +2,7 @@
 
 use super::behaviour::{ElementSpec, PrimitiveSpec};
 use super::complaints::{Complaints, Notices};
-use super::{Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
+use super::{Cause, Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::{Dimension, Volts};
@@ -28,6 +28,8 @@ pub struct Knowledge {
     pub complaints: Complaints,
     /// Cautions by key.
     pub cautions: BTreeMap<String, Caution>,
+    /// What faults usually come of, in the order in which they are looked up.
+    pub causes: Vec<Cause>,
     /// Meanings of terminal numbers.
     pub terminals: BTreeMap<String, TerminalWord>,
     /// How far healthy things and meters stray.

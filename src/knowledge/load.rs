@@ -5,9 +5,11 @@ mod figures;
 mod words;
 
 use super::error::{Mistake, Wrong};
-use super::raw::{Ordered, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text};
+use super::raw::{
+    Ordered, RawCause, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
+};
 use super::resolve::{self, Report};
-use super::{Caution, Fact, Kind, KindId, Knowledge, Service, TerminalWord};
+use super::{Cause, Caution, Fact, Kind, KindId, Knowledge, Role, Service, TerminalWord};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
@@ -18,6 +20,7 @@ enum Sort {
     Facts,
     Terminals,
     Cautions,
+    Causes,
     Tolerances,
     Words,
     Complaints,
@@ -32,6 +35,7 @@ impl Sort {
         match (folder, file) {
             (_, "terminals") => Some(Self::Terminals),
             (_, "cautions") => Some(Self::Cautions),
+            (_, "causes") => Some(Self::Causes),
             (_, "tolerances") => Some(Self::Tolerances),
             (_, "words") => Some(Self::Words),
             (_, "complaints") => Some(Self::Complaints),
@@ -84,7 +88,7 @@ impl Knowledge {
                 Some(sort) => knowledge.read(sort, text, &mut report),
                 None => report.whole(
                     "a knowledge file stands in `parts/`, `tables/` or `facts/`, or is called `words`, \
-                    `complaints`, `cautions`, `terminals` or `tolerances`",
+                    `complaints`, `cautions`, `causes`, `terminals` or `tolerances`",
                 ),
             }
             mistakes.append(&mut report.mistakes);
@@ -148,6 +152,15 @@ impl Knowledge {
                         source: report.said(&raw.source, "a source"),
                     };
                     self.cautions.insert(key.value, caution);
+                }
+            }
+            Sort::Causes => {
+                for (key, raw) in report.parse::<Ordered<RawCause>>(text).unwrap_or_default().0 {
+                    let cause = report.cause(&key, &raw);
+                    match self.causes.iter_mut().find(|known| known.key == cause.key) {
+                        Some(known) => *known = cause,
+                        None => self.causes.push(cause),
+                    }
                 }
             }
             Sort::Tolerances => {
@@ -243,7 +256,32 @@ impl Knowledge {
     }
 }
 
+impl Knowledge {
+    /// What a fault of this mode of a part with this role usually comes of.
+    pub fn cause(&self, role: Role, mode: &str) -> Option<&Cause> {
+        self.causes.iter().find(|cause| cause.of.contains(&role) && cause.modes.iter().any(|known| known == mode))
+    }
+}
+
 impl Report<'_> {
+    fn cause(&mut self, key: &Text, raw: &RawCause) -> Cause {
+        let mut of = Vec::new();
+        for word in &raw.of {
+            match resolve::role(&word.value) {
+                Some(role) => of.push(role),
+                None => self.unknown(word, "role"),
+            }
+        }
+        Cause {
+            key: key.value.clone(),
+            of,
+            modes: raw.modes.iter().map(|mode| mode.value.clone()).collect(),
+            look: self.said(&raw.look, "what to look at"),
+            status: self.status(&raw.status),
+            source: self.said(&raw.source, "a source"),
+        }
+    }
+
     /// Notes a mistake of the file as a whole.
     fn whole(&mut self, text: &str) {
         self.mistakes.push(Mistake {

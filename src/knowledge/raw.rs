@@ -381,6 +381,14 @@ raw! {
         #[serde(default)]
         pub(super) opening: bool,
     }
+    /// What a fault usually comes of.
+    RawCause {
+        pub(super) of: Vec<Text>,
+        pub(super) modes: Vec<Text>,
+        pub(super) look: Text,
+        pub(super) status: Text,
+        pub(super) source: Text,
+    }
     /// A word table.
     RawWords {
         pub(super) ask: Text,

@@ -86,6 +86,11 @@ pub(super) const ROLES: [(&str, Role); 9] = [
     ("component", Role::Component),
 ];
 
+/// The role that a word stands for.
+pub(super) fn role(word: &str) -> Option<Role> {
+    ROLES.iter().find(|(known, _)| *known == word).map(|(_, role)| *role)
+}
+
 /// What a kind's own names are, while it is being resolved.
 struct Names<'a, 'f> {
     raw: &'a RawKind,

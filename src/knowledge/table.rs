@@ -96,6 +96,23 @@ pub struct Caution {
     pub source: String,
 }
 
+/// What faults usually come of, from `knowledge/causes.yaml`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cause {
+    /// Its key.
+    pub key: String,
+    /// Roles of parts.
+    pub of: Vec<super::Role>,
+    /// Keys of modes.
+    pub modes: Vec<String>,
+    /// What to look at before the repair is called done.
+    pub look: String,
+    /// `seen`, `memory` or `practice`.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
 /// How far healthy things and instruments stray (one sigma where a spread is meant), from `knowledge/tolerances.yaml`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Tolerances {

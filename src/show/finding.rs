@@ -135,6 +135,9 @@ fn named(out: &mut String, job: &Diagnosis<'_>, culprit: &Culprit) {
         let Some(mode) = fault.mode(&system.install) else { continue };
         row(out, "Repair", &mode.repair);
         row(out, "Prove", &mode.proof);
+        if let Some(look) = system.look_for(fault) {
+            row(out, "Look for", look);
+        }
         for caution in mode.cautions.iter().filter_map(|key| system.install.knowledge.cautions.get(key)) {
             row(out, "CAUTION", &caution.says);
         }

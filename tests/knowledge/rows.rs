@@ -1,6 +1,6 @@
 //! Every row of the knowledge base has what a row must have, and the tables hold what was published.
 
-use halfsplit::knowledge::{FILES, Knowledge, ModeEffect, Noticed, NoticedState, Wrong};
+use halfsplit::knowledge::{FILES, Knowledge, ModeEffect, Noticed, NoticedState, Role, Wrong};
 use std::collections::BTreeSet;
 
 #[test]
@@ -52,6 +52,37 @@ fn every_row_has_a_source_and_a_fitting_weight() {
     // Counted by hand when the last kind was written; a mode less is a mode lost.
     assert!(knowledge.kinds.len() >= 77, "{} kinds", knowledge.kinds.len());
     assert!(modes >= 442, "only {modes} modes");
+}
+
+/// What wears out by something else has a cause to look for: a blown fuse, a burnt contact, a wet joint, a chafed wire. Every row is
+/// for a role and a mode that there are.
+#[test]
+fn every_cause_is_of_some_mode_and_what_is_usual_has_one() {
+    let knowledge = Knowledge::built_in();
+    let modes = || knowledge.kinds.iter().flat_map(|kind| kind.modes.iter().map(move |mode| (kind, mode)));
+    for cause in &knowledge.causes {
+        assert!(cause.look.len() > 40 && cause.source.len() > 10, "{}", cause.key);
+        for key in &cause.modes {
+            let used = modes().any(|(kind, mode)| {
+                &mode.key == key && knowledge.cause(kind.role, key).is_some_and(|found| found.key == cause.key)
+            });
+            assert!(used, "{}: nothing has the mode {key}", cause.key);
+        }
+    }
+    let wears = [Role::Protection, Role::Joint, Role::Switching, Role::Conductor, Role::Supply];
+    let without: Vec<String> = modes()
+        .filter(|(kind, mode)| wears.contains(&kind.role) && !mode.mistake)
+        .filter(|(kind, mode)| knowledge.cause(kind.role, &mode.key).is_none())
+        .map(|(kind, mode)| format!("{}: {}", kind.name, mode.key))
+        .collect();
+    assert!(without.len() < 20, "{} without a cause: {without:?}", without.len());
+    for (role, mode, word) in [
+        (Role::Protection, "blown", "what blew it"),
+        (Role::Joint, "corroded", "where the water came in"),
+        (Role::Switching, "burnt-contact", "against its rating"),
+    ] {
+        assert!(knowledge.cause(role, mode).unwrap().look.contains(word), "{mode}");
+    }
 }
 
 #[test]

@@ -133,6 +133,10 @@ fn cause(told: &Told<'_, '_>) -> Vec<(String, String)> {
     for blamed in culprits(told.course) {
         fields.push(field("fault", fault(told.system, blamed)));
         fields.push(field("sure", sure(blamed.sure)));
+        let look = told
+            .system
+            .and_then(|system| system.look_for(system.describe(system.fault(&blamed.part, &blamed.fault)?)?));
+        fields.extend(look.map(|look| field("look for", clean(look))));
     }
     if ended.is_none() && fields.is_empty() {
         fields.push(field("finding", "none yet"));
