@@ -105,7 +105,10 @@ fn what_failed_is_counted() {
     assert_eq!(ran.code, Some(0), "{ran}");
     let found: Value = serde_json::from_str(&ran.stdout).unwrap();
     assert_eq!(found["closed"], 6);
-    assert_eq!(found["outcomes"], json!({"cured": 4, "better": 1, "not_cured": 0, "given_up": 1}));
+    assert_eq!(
+        found["outcomes"],
+        json!({"cured": 4, "better": 1, "not_cured": 0, "given_up": 1, "made_safe": 0, "temporary": 0, "part_awaited": 0})
+    );
     let at = |part: &str, place: Value, times: usize| json!({"install": "Work lamp", "part": part, "place": place, "times": times});
     let expected = json!([
         {"kind": "relay", "fault": "coil-open", "times": 3, "minutes": [5.0, 9.0, 10.0], "minutes_median": 9.0,

@@ -267,7 +267,8 @@ impl Asker for Desk<'_> {
                 Asked::Line(line) => match read_command(&line) {
                     Some(Ok(Command::Keep(record))) => self.keep(record),
                     Some(Err(message)) => self.output.talk(&message),
-                    Some(Ok(Command::Correct { .. } | Command::Readings | Command::Because)) | None => {
+                    Some(Ok(Command::Correct { .. } | Command::Readings | Command::Because | Command::LeftAs(..)))
+                    | None => {
                         return Asked::Line(line);
                     }
                 },

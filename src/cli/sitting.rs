@@ -201,6 +201,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 self.tell_reasoning();
                 return Did::Told;
             }
+            Some(Ok(Command::LeftAs(outcome, says))) => return self.left_as(outcome, &says),
             Some(Ok(Command::Correct { number, value })) => return self.correct(number, &value),
             // Kept at the desk.
             Some(Ok(Command::Keep(_)) | Err(_)) | None => {}

@@ -1,6 +1,6 @@
 //! What a person may type at any prompt beside the answer: notes, who and what, a correction.
 
-use super::record::{About, Record};
+use super::record::{About, Outcome, Record};
 use crate::diagnostic::{nearest, quoted};
 
 /// Something typed that is no answer.
@@ -19,6 +19,20 @@ pub enum Command {
     Readings,
     /// `because`: the reasoning so far.
     Because,
+    /// `safe: fuse out, tagged`: how it is left where it is not repaired for good.
+    LeftAs(Outcome, String),
+}
+
+/// How a system can be left, with the word that is typed and the form of what follows.
+const LEFT_AS: [(&str, Outcome, &str); 3] = [
+    ("safe", Outcome::MadeSafe, "safe: what was done (fuse out, wire insulated, tagged)"),
+    ("temporary", Outcome::Temporary, "temporary: what, and until when"),
+    ("awaits", Outcome::Awaited, "awaits: the part"),
+];
+
+/// The forms in which it is said how a system is left.
+pub fn left_as_forms() -> String {
+    LEFT_AS.iter().map(|(_, _, form)| *form).collect::<Vec<_>>().join("; ")
 }
 
 /// The fields about a job that can be typed, in the order in which they are offered.
@@ -71,6 +85,9 @@ pub fn read_command(line: &str) -> Option<Result<Command, String>> {
     if !colon || !word.chars().all(char::is_alphabetic) {
         return None;
     }
+    if let Some((_, outcome, form)) = LEFT_AS.iter().find(|(left, ..)| *left == word) {
+        return Some(kept(text, form).map(|text| Command::LeftAs(*outcome, text)));
+    }
     match ABOUT.iter().find(|about| **about == word) {
         Some(about) => {
             let field = |text| Command::Keep(Record::About(About(vec![((*about).to_owned(), text)])));
@@ -114,7 +131,7 @@ fn correct(text: &str) -> Result<Command, String> {
 #[cfg(test)]
 mod tests {
     use super::{Command, read_command};
-    use crate::job::record::{About, Record};
+    use crate::job::record::{About, Outcome, Record};
 
     #[track_caller]
     fn keeps(line: &str, record: Record) {
@@ -137,6 +154,14 @@ mod tests {
         for line in ["correct", "correct x", "correct 2", "correct 2.5"] {
             assert!(matches!(read_command(line), Some(Err(_))), "{line}");
         }
+    }
+
+    #[test]
+    fn how_it_is_left_is_said_with_a_colon() {
+        let safe = Command::LeftAs(Outcome::MadeSafe, "F1 out, tagged".to_owned());
+        assert_eq!(read_command("Safe: F1 out, tagged"), Some(Ok(safe)));
+        assert!(matches!(read_command("awaits:"), Some(Err(why)) if why.contains("the part")));
+        assert_eq!(read_command("safe to say"), None);
     }
 
     #[test]

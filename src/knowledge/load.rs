@@ -147,6 +147,7 @@ impl Knowledge {
                 for (key, raw) in report.parse::<Ordered<RawCaution>>(text).unwrap_or_default().0 {
                     let caution = Caution {
                         opening: raw.opening,
+                        leaving: raw.leaving,
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),

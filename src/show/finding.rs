@@ -4,7 +4,7 @@ use super::answer::given;
 use super::test::{brief, words};
 use super::text::{counted, line, paragraph, place, predicted, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
-use crate::job::record::Blamed;
+use crate::job::record::{Blamed, Outcome};
 use crate::job::{Culprit, Diagnosis, System};
 
 /// The verdict with its evidence, the usual repair, the proof and the cautions.
@@ -165,6 +165,17 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
         let with = set_up(job.system(), &taken.test.set_up);
         paragraph(out, 2, &format!("{} ({with}): {read}; {told}{doubt}", brief(job.system(), &taken.test)));
     }
+}
+
+/// How a system is left that is not repaired for good, with what to beware of then.
+pub fn left_as(system: &System, outcome: Outcome) -> String {
+    let mut out = String::new();
+    let word = Outcome::ALL.iter().find(|(one, _)| *one == outcome).map_or("", |(_, word)| *word);
+    line(&mut out, &format!("Kept: {word}. The job stays open."));
+    for caution in system.install.knowledge.cautions.values().filter(|c| c.leaving) {
+        row(&mut out, "CAUTION", &caution.says);
+    }
+    out
 }
 
 /// What is said before anything is asked.

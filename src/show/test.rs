@@ -207,6 +207,9 @@ pub fn help(system: &System, test: Option<&Test>) -> String {
     row(&mut out, "correct", "correct 2 11.9: reading 2 was 11.9");
     row(&mut out, "yours", &system.already_forms());
     row(&mut out, "note:", &format!("to be kept; so are {}", crate::job::ABOUT.join(": ")));
+    if test.is_none() {
+        row(&mut out, "left as", &crate::job::left_as_forms());
+    }
     row(&mut out, "q", "quit");
     row(&mut out, "Enter", if test.is_some() { "say the test again" } else { "say the finding" });
     out

@@ -1,7 +1,7 @@
 //! `halfsplit report`: the job sheet in its four formats.
 
 use super::because::{LAMP, kept, lamp_job};
-use super::program::{Ran, SMALL, run};
+use super::program::{Ran, SMALL, fed, program, run};
 use insta::assert_snapshot;
 
 #[test]
@@ -86,6 +86,25 @@ fn other_commands_have_no_pages() {
         assert_eq!(ran.code, Some(2), "{ran}");
         assert!(ran.stderr.contains("`report` alone"), "{ran}");
     }
+}
+
+/// Made safe behind the finding: the job stays open, the sheet says how it was left, and the caution about driving is shown.
+#[test]
+fn a_system_that_is_left_safe_is_said_to_be_left_so() {
+    let job = kept("safe.job.yaml", &lamp_job(32));
+    let path = job.to_str().unwrap();
+    let ran = fed(program().args(["diagnose", SMALL, "--job", path]), &["safe: F1 out, tagged", "q"]);
+    assert!(ran.stderr.contains("Kept: made safe.") && ran.stderr.contains("not to be driven"), "{ran}");
+    let sheet = run(&["report", path]).stdout;
+    assert!(
+        sheet.contains("made safe (F1 out, tagged); the job is not") && sheet.contains("outcome   made safe"),
+        "{sheet}"
+    );
+    // Nothing of the kind in the middle of a job.
+    let job = kept("unsafe.job.yaml", &lamp_job(10));
+    let ran = fed(program().args(["diagnose", SMALL, "--job", job.to_str().unwrap()]), &["safe: F1 out", "q"]);
+    assert!(ran.stderr.contains("behind a finding"), "{ran}");
+    assert!(!std::fs::read_to_string(job).unwrap().contains("outcome"), "{ran}");
 }
 
 /// What a hostile person writes into every field that a person can write into.

@@ -114,6 +114,19 @@ impl Sitting<'_, '_> {
         Did::Changed
     }
 
+    /// Records how the system is left where it is not repaired for good. The job stays open.
+    pub(super) fn left_as(&mut self, outcome: Outcome, says: &str) -> Did {
+        if !self.found {
+            self.output.talk("how it is left is said behind a finding");
+            return Did::Told;
+        }
+        if !self.desk.write(Record::Outcome { outcome, says: Some(says.to_owned()) }) {
+            return Did::Left;
+        }
+        self.output.talk(&show::finding::left_as(self.job.system(), outcome));
+        Did::Told
+    }
+
     /// Records a verdict, unless the record ends with it already. `false`: the person leaves, since it cannot be saved.
     fn record(&mut self, verdict: &Verdict) -> bool {
         let open = self.open_ends();

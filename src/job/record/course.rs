@@ -157,6 +157,7 @@ impl Course {
                 let after = self.next_number().saturating_sub(1);
                 self.repairs.push(Mended { after, repair: repair.clone() });
                 self.finding = None;
+                self.outcome = None;
             }
             Record::Left(left) => self.left = Some(left.clone()),
             Record::Resumed { file, .. } => self.file.clone_from(file),

@@ -281,12 +281,25 @@ pub enum Outcome {
     NotCured,
     /// Nobody goes on with it.
     GivenUp,
+    /// Not repaired: fuse out, wire insulated, tagged, not to be used.
+    MadeSafe,
+    /// Repaired so that it holds for a while.
+    Temporary,
+    /// Not repaired yet: a part is awaited.
+    Awaited,
 }
 
 impl Outcome {
     /// All of them with their words.
-    pub const ALL: [(Self, &'static str); 4] =
-        [(Self::Cured, "cured"), (Self::Better, "better"), (Self::NotCured, "not cured"), (Self::GivenUp, "given up")];
+    pub const ALL: [(Self, &'static str); 7] = [
+        (Self::Cured, "cured"),
+        (Self::Better, "better"),
+        (Self::NotCured, "not cured"),
+        (Self::GivenUp, "given up"),
+        (Self::MadeSafe, "made safe"),
+        (Self::Temporary, "temporary"),
+        (Self::Awaited, "part awaited"),
+    ];
 }
 
 /// A part that was repaired, for a history that has no install file at hand.

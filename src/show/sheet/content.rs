@@ -9,6 +9,10 @@ use crate::show::text::{part, place, sure};
 /// How a job stands, in one line.
 pub(super) fn state(course: &Course) -> String {
     let outcome = |outcome| Outcome::ALL.iter().find(|(one, _)| *one == outcome).map_or("", |(_, word)| *word);
+    if let (None, Some((left, says))) = (&course.closed, &course.outcome) {
+        let says = says.as_ref().map_or(String::new(), |says| format!(" ({})", clean(says)));
+        return format!("{}{says}; the job is not closed", outcome(*left));
+    }
     match (&course.closed, &course.finding) {
         (Some(closed), _) => format!("closed: {}", outcome(closed.outcome)),
         (None, Some(finding)) => format!("{}; the job is not closed", ended(finding.ended)),
