@@ -8,6 +8,8 @@ mod in_play;
 mod information;
 mod offer;
 mod rank;
+mod table;
+mod tabulate;
 mod test;
 
 pub use cost::{Standing, minutes};
@@ -16,4 +18,5 @@ pub use in_play::{Hypothesis, in_play};
 pub use information::{Outcome, gain};
 pub use offer::{Instruments, Offer, set_ups};
 pub use rank::{Accuracy, Ranked, Ranking, Worth};
+pub use table::{MOST_SUSPECTS, Rule, Table, Ways};
 pub use test::{Target, Test};

@@ -10,6 +10,7 @@
 
 mod belief;
 mod bench;
+mod choice;
 mod cli;
 mod complaints;
 mod examples;

@@ -26,7 +26,7 @@ const BIN: f64 = 2.0;
 const REACH: f64 = 4.0;
 
 /// A share of the whole probability: bin, group, mass.
-type Mass = (i64, GroupId, f64);
+pub(super) type Mass = (i64, GroupId, f64);
 
 /// Information in bits that the test gives about the repair group. `sigma` is the instrument's standard deviation at a
 /// value, `blunder` the chance of an answer that says nothing, `unknown` the probability of something that is not modelled,
@@ -41,14 +41,7 @@ pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, unkn
     for outcome in outcomes {
         scale.spread(outcome, total, &mut masses);
     }
-    masses.sort_unstable_by_key(|a| (a.0, a.1));
-    masses.dedup_by(|next, kept| {
-        let same = next.0 == kept.0 && next.1 == kept.1;
-        if same {
-            kept.2 += next.2;
-        }
-        same
-    });
+    merge(&mut masses);
     if unknown <= 0.0 {
         return information(&mut masses, blunder);
     }
@@ -58,6 +51,18 @@ pub fn gain(outcomes: &[Outcome], sigma: impl Fn(f64) -> f64, blunder: f64, unkn
     };
     let known = total / (total + unknown);
     known * information(&mut masses, blunder) + against_any(&masses, blunder, known, answers)
+}
+
+/// Sorts masses by bin and group, and adds up those of one bin and group.
+pub(super) fn merge(masses: &mut Vec<Mass>) {
+    masses.sort_unstable_by_key(|a| (a.0, a.1));
+    masses.dedup_by(|next, kept| {
+        let same = next.0 == kept.0 && next.1 == kept.1;
+        if same {
+            kept.2 += next.2;
+        }
+        same
+    });
 }
 
 /// What the outcome tells about whether it is something not modelled at all: `known` is the probability that it is not, and
@@ -79,7 +84,7 @@ fn against_any(masses: &[Mass], blunder: f64, known: f64, answers: usize) -> f64
 }
 
 /// `H(outcome) - H(outcome | group)` of masses sorted by bin; the blunder's mass is spread over all bins alike.
-fn information(masses: &mut [Mass], blunder: f64) -> f64 {
+pub(super) fn information(masses: &mut [Mass], blunder: f64) -> f64 {
     let bins = masses.chunk_by(|a, b| a.0 == b.0);
     let by_bin: Vec<f64> = bins.map(|bin| bin.iter().map(|m| m.2).sum()).collect();
     let count = by_bin.len() as f64;

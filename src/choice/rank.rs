@@ -35,8 +35,13 @@ const LAMPS_AT: usize = 6;
 impl Ranked {
     /// Bits per minute.
     pub fn rate(&self) -> f64 {
-        self.bits / (self.minutes + self.reluctance).get().max(FLOOR)
+        rate(self.bits, (self.minutes + self.reluctance).get())
     }
+}
+
+/// Bits per minute.
+pub(super) fn rate(bits: f64, minutes: f64) -> f64 {
+    bits / minutes.max(FLOOR)
 }
 
 /// What the tests of each set-up tell, for as long as nothing is learnt.
