@@ -28,7 +28,7 @@ pub use already::Already;
 pub use answers::{Answers, Given, Heard, as_answer, load_answers};
 pub use command::{ABOUT, Command, LONGEST, left_as_forms, offered, read_command};
 pub use complaint::{Complaint, Fact, How, Said, Subject, Unclear};
-pub use diagnosis::{BLUNDER, Diagnosis, Next, Taken, Told, meter_sigma};
+pub use diagnosis::{BLUNDER, Diagnosis, Division, Next, Taken, Told, meter_sigma};
 pub use expect::Expect;
 pub use finding::Culprit;
 pub use reading::{Entry, Misread, Typed, read_entry};

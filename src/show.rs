@@ -3,6 +3,7 @@
 //! It deliberately does not know how anything is computed, nor where it is printed.
 
 pub mod answer;
+mod baselines;
 pub mod because;
 mod diagnostics;
 mod doubt;

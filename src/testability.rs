@@ -5,6 +5,7 @@
 
 mod alike;
 mod ask;
+mod baseline;
 mod campaign;
 mod cases;
 mod complaint;
@@ -12,15 +13,18 @@ mod figures;
 mod further;
 mod mark;
 mod offered;
+mod reduced;
 mod repair;
 mod scene;
 mod trial;
 mod trust;
 
 pub use crate::bench::{Change, Difference};
+pub use baseline::{Baselines, Beside, Habitual};
 pub use campaign::{Campaign, Faults, Plan, Trouble, campaign};
 pub use figures::{Figures, Group};
 pub use further::{Alike, Fitted, Further};
 pub use mark::Mark;
+pub use reduced::Reduced;
 pub use trial::{Hid, Second, Trial};
 pub use trust::{Reliability, Step, Stop};

@@ -1,5 +1,6 @@
 //! Campaigns on a small install: what is counted, and that the same seed gives the same figures.
 
+mod baselines;
 mod further;
 
 use halfsplit::belief::Verdict;
@@ -14,8 +15,15 @@ use halfsplit::testability::{Campaign, Faults, Mark, Plan, campaign};
 /// A lamp on a switch, fused: few enough faults to visit all.
 const SMALL: &str = include_str!("cli/small.yaml");
 
-const PLAN: Plan =
-    Plan { faults: Faults::Single, noise: false, tolerance_scale: 1.0, trials: Some(12), seed: 3, threads: 2 };
+const PLAN: Plan = Plan {
+    faults: Faults::Single,
+    noise: false,
+    tolerance_scale: 1.0,
+    trials: Some(12),
+    baselines: Some(0),
+    seed: 3,
+    threads: 2,
+};
 
 fn small() -> Install {
     load(&Source::new("small.yaml", SMALL), &Knowledge::built_in()).unwrap().0

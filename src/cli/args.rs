@@ -147,6 +147,9 @@ pub(super) struct Testability {
     /// How many trials [default: all single faults at five sizes; 200 where they are drawn]
     #[arg(long, value_name = "N")]
     pub trials: Option<usize>,
+    /// Beside so many trials, play half-split and supply-to-earth too [default: of single faults a tenth, at least 5]
+    #[arg(long, value_name = "N")]
+    pub baselines: Option<usize>,
     /// Seed of all draws
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

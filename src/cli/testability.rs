@@ -63,6 +63,7 @@ fn plan(args: &Testability) -> Plan {
         noise: args.noise,
         tolerance_scale: args.tolerance_scale,
         trials: args.trials,
+        baselines: args.baselines,
         seed: args.seed,
         threads: std::thread::available_parallelism().map_or(1, std::num::NonZero::get),
     }

@@ -1,6 +1,9 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
+mod game;
 mod next;
+
+pub use game::Division;
 
 use super::{Complaint, Fact, System};
 use crate::belief::{

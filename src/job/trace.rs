@@ -1,7 +1,7 @@
 //! The way of a current: from the supply through a load and back, part by part.
 
 use super::System;
-use crate::circuit::{Element, NodeId, Primitive};
+use crate::circuit::{NodeId, Primitive};
 use crate::install::{PartId, Passage, PointId, Stands, Wiring};
 use crate::network::{ElementState, Operating};
 use std::collections::BTreeSet;
@@ -64,29 +64,48 @@ impl System {
     /// reaches to the other. A coil without a feed has none.
     pub fn coil_traces_in(&self, state: &Operating<'_>, part: PartId) -> Vec<Trace> {
         let wiring = self.wiring_in(state);
+        let fed_first = |(a, b): (PointId, PointId)| if wiring.is_fed(a) { (a, b) } else { (b, a) };
+        let ends = self.coils(part).map(fed_first).filter(|(enter, _)| wiring.is_fed(*enter));
+        ends.map(|ends| self.way(&wiring, part, ends)).collect()
+    }
+
+    /// The way of a part's current in a state, then those of the coils whose contacts lie on a way before them.
+    pub fn ways_in(&self, state: &Operating<'_>, part: PartId) -> Vec<Trace> {
+        let wiring = self.wiring_in(state);
+        let mut ways: Vec<Trace> = wiring.ends(part).map(|ends| self.way(&wiring, part, ends)).into_iter().collect();
+        let mut seen = BTreeSet::from([part]);
+        let mut at = 0;
+        // The list grows while it is gone through.
+        while let Some(way) = ways.get(at).cloned() {
+            at += 1;
+            for step in way.feed.iter().chain(&way.back).filter(|step| seen.insert(step.part)) {
+                let high_first = |(a, b): (PointId, PointId)| {
+                    let turned = state.voltage(self.node(a), self.node(b)).is_some_and(|volts| volts.get() < 0.0);
+                    if turned { (b, a) } else { (a, b) }
+                };
+                ways.extend(self.coils(step.part).map(|ends| self.way(&wiring, step.part, high_first(ends))));
+            }
+        }
+        ways
+    }
+
+    /// The terminals of each coil of a part.
+    fn coils(&self, part: PartId) -> impl Iterator<Item = (PointId, PointId)> {
         let elements = self.circuit.elements_of[part].iter().map(|inner| &self.circuit.netlist.elements[inner.element]);
+        let terminal = move |node: NodeId| {
+            self.install.parts[part].terminals.iter().copied().find(|point| self.node(*point) == node)
+        };
         let coils = elements.filter(|element| matches!(element.primitive, Primitive::Coil { .. }));
-        let point = |node: NodeId| {
-            self.install.parts[part].terminals.iter().copied().find(|terminal| self.node(*terminal) == node)
-        };
-        let of_coil = |element: &Element| {
-            let (a, b) = (point(element.from)?, point(element.to)?);
-            let (enter, leave) = if wiring.is_fed(a) { (a, b) } else { (b, a) };
-            wiring.is_fed(enter).then(|| self.trace_along(&wiring, part, enter, leave))
-        };
-        coils.filter_map(of_coil).collect()
+        coils.filter_map(move |coil| Some((terminal(coil.from)?, terminal(coil.to)?)))
     }
 
     fn traces_along(&self, wiring: &Wiring<'_>) -> Vec<Trace> {
         let loads = wiring.loads();
-        let of_load = |load: PartId| {
-            let (enter, leave) = wiring.ends(load)?;
-            Some(self.trace_along(wiring, load, enter, leave))
-        };
-        loads.into_iter().filter_map(of_load).collect()
+        loads.into_iter().filter_map(|load| Some(self.way(wiring, load, wiring.ends(load)?))).collect()
     }
 
-    fn trace_along(&self, wiring: &Wiring<'_>, load: PartId, enter: PointId, leave: PointId) -> Trace {
+    /// The way of the current that enters and leaves a part at these terminals.
+    fn way(&self, wiring: &Wiring<'_>, part: PartId, (enter, leave): (PointId, PointId)) -> Trace {
         let mut back = self.chain(&wiring.return_of(leave), self.node(leave));
         // The return is listed from the supply on: turned round, it follows the current.
         back.reverse();
@@ -94,7 +113,7 @@ impl System {
             std::mem::swap(&mut step.enter, &mut step.leave);
         }
         Trace {
-            load: Step { part: load, enter: self.node(enter), leave: self.node(leave) },
+            load: Step { part, enter: self.node(enter), leave: self.node(leave) },
             feed: self.chain(&wiring.feed_of(enter), self.node(enter)),
             back,
         }

@@ -1,5 +1,6 @@
 //! A campaign: its figures for people and for programs, its trials one by one.
 
+use super::baselines;
 use super::json::{FORMAT, answer, culprit, fault, set_up, test_value, verdict_key};
 use super::text::{self, line, paragraph, row};
 use crate::circuit::NodeId;
@@ -60,6 +61,7 @@ pub fn report(campaign: &Campaign) -> String {
         }
     }
     further(&mut out, campaign);
+    baselines::report(&mut out, campaign);
     out
 }
 
@@ -179,6 +181,7 @@ pub fn json(campaign: &Campaign) -> Value {
     if plan.faults == Faults::Pair {
         value["cured_by_second"] = json!(figures.cured);
     }
+    baselines::json(&mut value, campaign);
     for (mark, key) in Mark::ALL {
         value[key] = json!(figures.share(mark));
     }

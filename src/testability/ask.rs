@@ -13,16 +13,18 @@ const MOST_TESTS: usize = 40;
 /// Takes tests until there is a verdict or enough have been taken. After a misfit, mistakes of wiring are asked in once, as
 /// for a person at the keyboard.
 ///
-/// After the complaint and after each test `note` sees the job.
+/// `choose` has the free choice of the next test before the engine (`Diagnosis::next_by`). After the complaint and after each
+/// test `note` sees the job.
 pub(super) fn ask<'n>(
     job: &mut Diagnosis<'n>,
     person: &mut Person<'_>,
+    mut choose: impl FnMut(&Diagnosis<'n>) -> Option<Test>,
     mut note: impl FnMut(&Diagnosis<'n>),
 ) -> Verdict {
     let mut asked = 0;
     note(job);
     while asked < MOST_TESTS {
-        match job.next() {
+        match job.next_by(&mut choose) {
             Next::Take(ranked) => {
                 let answer = answer(job.system(), person, &ranked.test).unwrap_or(Answer::NotTaken);
                 job.answer(ranked.test, answer);

@@ -1,11 +1,15 @@
 //! Many trials: which states are hidden, in what noise, on how many threads.
 
+use super::baseline::Baselines;
 use super::cases::{Case, cases};
 use super::figures::Figures;
 use super::further::{Alike, further};
+use super::offered::never_useful;
+use super::reduced::{Reduced, reduced};
 use super::scene::Scene;
 use super::trial::{Trial, play};
 use crate::bench::{Hidden, Uses};
+use crate::choice::Test;
 use crate::circuit::{Incomplete, PossibleFault};
 use crate::install::Install;
 use crate::job::System;
@@ -37,6 +41,8 @@ pub struct Plan {
     pub tolerance_scale: f64,
     /// Trials; `None`: every single fault or mistake at five severities in an exact campaign, 200 in others.
     pub trials: Option<usize>,
+    /// Trials beside which baselines are played, chosen by the seed; `None`: of trials with one fault a tenth, and at least 5.
+    pub baselines: Option<usize>,
     /// Seed of all draws.
     pub seed: u64,
     /// Threads that play trials; the outcome does not depend on them.
@@ -59,6 +65,14 @@ pub struct Campaign {
     /// The largest groups of single faults that no offered test tells apart, and where one more test point or lamp would;
     /// looked for where single faults are hidden.
     pub alike: Vec<Alike>,
+    /// How many tests were offered, each counted once, whatever the set-up.
+    pub offered: usize,
+    /// Those of them that no trial asked for.
+    pub never_useful: Vec<Test>,
+    /// What other ways of choosing tests come to.
+    pub baselines: Option<Baselines>,
+    /// The engine's rule beside the optimum on the reduced install; looked for where single faults are hidden.
+    pub reduced: Option<Reduced>,
 }
 
 /// Why there is no campaign.
@@ -85,8 +99,22 @@ pub fn campaign(install: &Install, plan: Plan) -> Result<Campaign, Trouble> {
     }
     let trials = play_all(&scene, &system, &drawn.cases);
     let alike = if plan.faults == Faults::Single { further(&scene, &system) } else { Vec::new() };
+    let reduced = if plan.faults == Faults::Single { reduced(&scene, &system, &drawn.cases) } else { None };
     let figures = Figures::of(&trials, drawn.considered, drawn.detected);
-    Ok(Campaign { plan, trials, unnoticed: drawn.unnoticed, figures, alike, system })
+    let (offered, never_useful) = never_useful(&system, &trials);
+    let baselines = Baselines::of(&trials);
+    Ok(Campaign {
+        plan,
+        trials,
+        unnoticed: drawn.unnoticed,
+        figures,
+        alike,
+        offered,
+        never_useful,
+        baselines,
+        reduced,
+        system,
+    })
 }
 
 /// Plays all cases, in order, on as many threads as the plan says.

@@ -14,12 +14,19 @@ const TRIALS: usize = 200;
 /// Hidden states that are drawn for each trial before a campaign gives up: most of them would cause no complaint.
 const DRAWS_PER_TRIAL: usize = 50;
 
+/// Of trials with one fault, if nothing else is said, one in so many has the habits of `baseline` played beside it; and so many
+/// at least.
+const BESIDE_SHARE: usize = 10;
+const BESIDE_LEAST: usize = 5;
+
 /// A trial to be played.
 pub(super) struct Case {
     pub(super) hidden: Hidden,
     pub(super) grievance: Grievance,
     pub(super) draws: Draws,
     pub(super) seed: u64,
+    /// The habits of `baseline` are played too.
+    pub(super) beside: bool,
 }
 
 /// The cases of a campaign, and what was left aside.
@@ -32,6 +39,22 @@ pub(super) struct Drawn {
 
 /// The cases of a campaign's plan.
 pub(super) fn cases(scene: &Scene<'_>, system: &System) -> Drawn {
+    let mut drawn = all(scene, system);
+    let count = drawn.cases.len();
+    let beside = match scene.plan.baselines {
+        Some(beside) => beside,
+        None if scene.plan.faults == Faults::Single => (count / BESIDE_SHARE).max(BESIDE_LEAST),
+        None => 0,
+    };
+    let mut order: Vec<usize> = (0..count).collect();
+    Rng::with_seed(scene.plan.seed).shuffle(&mut order);
+    for chosen in order.into_iter().take(beside) {
+        drawn.cases[chosen].beside = true;
+    }
+    drawn
+}
+
+fn all(scene: &Scene<'_>, system: &System) -> Drawn {
     let circuit = &system.circuit;
     match scene.plan.faults {
         Faults::Single if !scene.plan.noise => visited(scene, circuit, Origin::Wear),
@@ -54,7 +77,13 @@ fn visited(scene: &Scene<'_>, circuit: &Circuit, origin: Origin) -> Drawn {
     }
     let weight: f64 = noticed.iter().map(|(h, _)| h.weight).sum();
     let seed = scene.plan.seed;
-    let case = |(hidden, grievance): (Hidden, Grievance)| Case { hidden, grievance, draws: Draws::none(), seed };
+    let case = |(hidden, grievance): (Hidden, Grievance)| Case {
+        hidden,
+        grievance,
+        draws: Draws::none(),
+        seed,
+        beside: false,
+    };
     let cases = match scene.plan.trials {
         Some(trials) if trials < noticed.len() => {
             spread(&noticed, weight, trials, seed).into_iter().map(case).collect()
@@ -105,7 +134,7 @@ fn drawn(scene: &Scene<'_>, system: &System) -> Drawn {
                 .filter(|_| readings.as_ref().is_some_and(|well| well.moved_by(scene, circuit, &hidden))),
         };
         match grievance {
-            Some(grievance) => drawn.cases.push(Case { hidden, grievance, draws, seed: own.u64(..) }),
+            Some(grievance) => drawn.cases.push(Case { hidden, grievance, draws, seed: own.u64(..), beside: false }),
             None => drawn.unnoticed.push(hidden),
         }
     }

@@ -1,13 +1,16 @@
 //! What is offered to be read: the points that a voltmeter is put to, and how far a reading there strays when all is well.
 
 use super::scene::Scene;
+use super::trial::Trial;
+use crate::belief::Probe;
 use crate::bench::{Draws, Hidden, MockUp};
-use crate::choice::Offer;
+use crate::choice::{Offer, Target, Test};
 use crate::circuit::{Circuit, NodeId, SetUp};
+use crate::install::{PartId, PointId};
 use crate::job::{System, meter_sigma};
 use crate::network::Network;
 use fastrand::Rng;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Healthy systems that are drawn for the spread of a reading.
 const DRAWS: usize = 24;
@@ -16,11 +19,49 @@ const SIGMAS: f64 = 5.0;
 
 /// The tests that are offered beside looks. `None` where the healthy circuit cannot be solved.
 pub(super) fn offer(system: &System) -> Option<Offer> {
+    offer_in(system, &SetUp::at_rest(&system.circuit.netlist.controls), Vec::new())
+}
+
+/// The tests that are offered when current flows as in a set-up.
+fn offer_in(system: &System, usual: &SetUp, looks: Vec<(PartId, usize)>) -> Option<Offer> {
     let network = Network::new(&system.circuit.netlist);
-    let rest = SetUp::at_rest(&system.circuit.netlist.controls);
-    let healthy = network.enter(&[], &network.fresh(), &rest).ok()?.into_iter().next()?;
-    let node_of = |point| system.node(point);
-    Some(Offer::new(&system.install, node_of, Vec::new(), &healthy.state, system.reference))
+    let healthy = network.enter(&[], &network.fresh(), usual).ok()?.into_iter().next()?;
+    Some(Offer::new(&system.install, |point| system.node(point), looks, &healthy.state, system.reference))
+}
+
+/// How many tests the jobs of some trials had on offer, and those that none of them asked for. A test is the same in every
+/// set-up.
+pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Test>) {
+    let mut usual: Vec<&SetUp> = Vec::new();
+    for trial in trials {
+        if !usual.contains(&&trial.complaint.usual) {
+            usual.push(&trial.complaint.usual);
+        }
+    }
+    let mut offered: BTreeMap<Key, Test> = BTreeMap::new();
+    for set_up in usual {
+        let offer = offer_in(system, set_up, system.looks()).unwrap_or_default();
+        for test in offer.tests(set_up, &system.instruments(), |point| system.node(point)) {
+            offered.entry(key(&test)).or_insert(test);
+        }
+    }
+    let count = offered.len();
+    for taken in trials.iter().flat_map(|trial| &trial.taken) {
+        offered.remove(&key(&taken.test));
+    }
+    (count, offered.into_values().collect())
+}
+
+/// What makes a test the same: whether a lamp is used, and the points; or what is looked at.
+type Key = (bool, Option<usize>, Option<(PointId, PointId)>);
+
+fn key(test: &Test) -> Key {
+    let sight = if let Probe::Look(sight) = test.probe { Some(sight) } else { None };
+    let points = match test.at {
+        Target::Points { red, black } => Some((red, black)),
+        Target::Part(_) => None,
+    };
+    (matches!(test.probe, Probe::Light { .. }), sight, points)
 }
 
 /// The nodes that a voltmeter is offered at. Empty where the healthy circuit cannot be solved.

@@ -2,6 +2,7 @@
 
 use super::Faults;
 use super::ask::ask;
+use super::baseline::{Beside, Habit, Habitual, way};
 use super::cases::Case;
 use super::complaint::complaint;
 use super::mark::{Mark, is_hidden, mark};
@@ -9,7 +10,7 @@ use super::repair::{Repaired, repair};
 use super::scene::Scene;
 use super::trust::Step;
 use crate::belief::Verdict;
-use crate::bench::{Change, Hidden};
+use crate::bench::{Change, Hidden, Person};
 use crate::job::{Complaint, Culprit, Diagnosis, System, Taken};
 use crate::network::Network;
 use crate::suspects::FaultId;
@@ -55,6 +56,8 @@ pub struct Trial {
     pub cured: bool,
     /// What led after the complaint and after each test of the first job.
     pub steps: Vec<Step>,
+    /// What other ways of choosing tests came to in this trial, where they were played.
+    pub beside: Option<Beside>,
     /// What followed the first verdict's repairs, in trials with two faults.
     pub second: Option<Second>,
 }
@@ -88,6 +91,7 @@ pub struct Second {
 pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Trial> {
     let (hidden, draws) = (&case.hidden, &case.draws);
     let Played { mut job, verdict, steps } = begin(scene, system, network, case)?;
+    let beside = if case.beside { beside(scene, system, network, case) } else { None };
     let named = match verdict {
         Verdict::Found(_) | Verdict::Ambiguous(_) => job.named(&verdict),
         Verdict::NoFault | Verdict::Cured | Verdict::Misfit(_) | Verdict::Open => job.culprits(4, 1e-3),
@@ -111,6 +115,7 @@ pub(super) fn play<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Netwo
         cured: after.cured,
         named,
         steps,
+        beside,
         second: None,
         verdict,
     };
@@ -148,14 +153,49 @@ struct Played<'n> {
 
 /// Begins a job and asks until its end.
 fn begin<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Played<'n>> {
+    let mut job = job(scene, system, network, case)?;
+    let mut steps = Vec::new();
+    let note = |job: &Diagnosis<'n>| steps.extend(step(job, &case.hidden));
+    let verdict = ask(&mut job, &mut at_the_job(scene, system, case), |_| None, note);
+    Some(Played { job, verdict, steps })
+}
+
+/// The same trial with the next test chosen by habit.
+fn beside<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Beside> {
+    let begun = job(scene, system, network, case)?;
+    let way = way(&begun);
+    let play = |habit: Habit| {
+        let mut job = job(scene, system, network, case)?;
+        let mut left_to_engine = 0;
+        let choose = |job: &Diagnosis<'n>| {
+            let chosen = habit.choose(job, &way);
+            left_to_engine += usize::from(chosen.is_none());
+            chosen
+        };
+        let verdict = ask(&mut job, &mut at_the_job(scene, system, case), choose, |_| ());
+        let tests = job.taken().iter().filter(|t| !t.complaint).count();
+        Some(Habitual { minutes: job.minutes().get(), tests, left_to_engine, mark: mark(&job, &verdict, &case.hidden) })
+    };
+    Some(Beside {
+        half_split: play(Habit::HalfSplit)?,
+        sequential: play(Habit::Sequential)?,
+        bits: begun.entropy(),
+        outcomes: begun.most_outcomes(),
+    })
+}
+
+/// The job on a case's complaint.
+fn job<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Diagnosis<'n>> {
     let complaint = complaint(system, &case.grievance, scene.plan.faults)?;
-    let mut job = Diagnosis::begin(system, network, system.instruments(), complaint, scene.plan.seed).ok()?;
+    Diagnosis::begin(system, network, system.instruments(), complaint, scene.plan.seed).ok()
+}
+
+/// The person who answers.
+fn at_the_job<'c>(scene: &Scene<'_>, system: &'c System, case: &Case) -> Person<'c> {
     let mut person = scene.person(&system.circuit, &case.hidden, &case.draws, case.seed);
     // The person who starts the job sees the complaint; what blows then is blown.
     let _ = person.set(&case.grievance.set_up);
-    let mut steps = Vec::new();
-    let verdict = ask(&mut job, &mut person, |job| steps.extend(step(job, &case.hidden)));
-    Some(Played { job, verdict, steps })
+    person
 }
 
 /// What leads now.
@@ -169,12 +209,12 @@ fn go_on(scene: &Scene<'_>, job: &mut Diagnosis<'_>, case: &Case, after: &Repair
     let system = job.system();
     let mut person = scene.person(&system.circuit, &after.left, &case.draws, case.seed.wrapping_add(1));
     job.repaired(&after.made);
-    ask(job, &mut person, |_| ())
+    ask(job, &mut person, |_| None, |_| ())
 }
 
 /// What is complained of next, once the first complaint is cured and something is left.
 fn next_complaint(scene: &Scene<'_>, system: &System, case: &Case, after: &Repaired) -> Option<Case> {
     let (hidden, draws) = (after.left.clone(), case.draws.clone());
     let grievance = scene.grievance(&system.circuit, &hidden, &draws)?;
-    Some(Case { hidden, grievance, draws, seed: case.seed.wrapping_add(1) })
+    Some(Case { hidden, grievance, draws, seed: case.seed.wrapping_add(1), beside: false })
 }

@@ -38,10 +38,19 @@ fn the_report_for_programs_has_the_agreed_keys_and_every_trial_its_line() {
         "seed",
         "mean_minutes_proven",
         "wrong_confident_upper",
+        "baseline_trials",
+        "baseline_own_minutes",
+        "half_split_minutes",
+        "sequential_minutes",
+        "entropy_bound_tests",
     ];
     for key in keys {
         assert!(said[key].is_number(), "{key}: {ran}");
     }
+    for key in ["faults", "tests", "mean_minutes", "optimal_minutes"] {
+        assert!(said["reduced"][key].is_number(), "{key}: {ran}");
+    }
+    assert!(said["never_useful"].as_array().is_some_and(|tests| !tests.is_empty()), "{ran}");
     for (table, keys) in [("calibration", ["announced", "true", "trials"]), ("curve", ["p", "wrong", "mean_minutes"])] {
         let rows = said[table].as_array().unwrap();
         assert!(!rows.is_empty() && keys.iter().all(|key| rows[0][key].is_number()), "{table}: {ran}");

@@ -28,8 +28,15 @@ fn run(splice: &str) -> Campaign {
     let text = INSTALL.replace("SPLICE", splice);
     let (install, _) =
         load(&Source::new("splice.yaml", text), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
-    let plan =
-        Plan { faults: Faults::Single, noise: false, tolerance_scale: 1.0, trials: Some(1), seed: 1, threads: 1 };
+    let plan = Plan {
+        faults: Faults::Single,
+        noise: false,
+        tolerance_scale: 1.0,
+        trials: Some(1),
+        baselines: Some(0),
+        seed: 1,
+        threads: 1,
+    };
     campaign(&install, plan).unwrap_or_else(|trouble| panic!("{trouble:?}"))
 }
 

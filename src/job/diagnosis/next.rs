@@ -2,7 +2,7 @@
 
 use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
 use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
-use crate::choice::{Ranked, Ranking, Target, Test, Worth};
+use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
 use crate::suspects::GroupId;
 use crate::units::Minutes;
@@ -32,9 +32,15 @@ pub(in crate::job) struct Hinge {
     half: Posterior,
 }
 
-impl Diagnosis<'_> {
+impl<'n> Diagnosis<'n> {
     /// The next test, or the verdict.
     pub fn next(&self) -> Next {
+        self.next_by(|_| None)
+    }
+
+    /// The same with the free choice of the next test left to `choose`; what it does not choose is chosen as ever. What belongs
+    /// to stopping is not free: the complaint tried again, and the tests that stand in for what is in doubt or not sure enough.
+    pub fn next_by(&self, choose: impl FnOnce(&Self) -> Option<Test>) -> Next {
         if let Some(first) = self.first_retry() {
             return Next::Take(Box::new(first));
         }
@@ -50,12 +56,25 @@ impl Diagnosis<'_> {
             return Next::Stop(self.settled(early));
         }
         let since = self.taken.len() - self.last_repair().unwrap_or(0);
-        let best = if since < MOST_TESTS { self.ranked().into_iter().next() } else { None };
-        best.map_or_else(|| Next::Stop(self.settled(verdict(false))), |best| Next::Take(Box::new(best)))
+        let (ranked, free) = if since < MOST_TESTS { self.options() } else { (Vec::new(), false) };
+        let Some(best) = ranked.into_iter().next() else { return Next::Stop(self.settled(verdict(false))) };
+        let chosen = if free { choose(self) } else { None };
+        let with = |test: Test| Ranked {
+            bits: 0.0,
+            minutes: minutes(&self.system.install, &self.standing(), &test),
+            reluctance: Minutes::ZERO,
+            test,
+        };
+        Next::Take(Box::new(chosen.map_or(best, with)))
     }
 
     /// The tests that are worth taking, best first.
     pub fn ranked(&self) -> Vec<Ranked> {
+        self.options().0
+    }
+
+    /// The same, and whether the choice among them is free: nothing is in doubt, nothing has to be confirmed.
+    fn options(&self) -> (Vec<Ranked>, bool) {
         let hinge = self.hinge();
         let posterior = hinge.as_ref().map_or(&self.posterior, |h| &h.half);
         let mut ranked = self.ranked_by(posterior, 0.0, hinge.as_ref(), &mut self.worth.borrow_mut());
@@ -65,37 +84,29 @@ impl Diagnosis<'_> {
             ranked.retain(sound);
         }
         if !ranked.is_empty() {
-            return ranked;
+            let free = hinge.is_none() && self.doubtful().next().is_none();
+            return (ranked, free);
         }
         if let Some(hinge) = self.unconfirmed() {
             let ranked = self.standing_in(&hinge);
             if !ranked.is_empty() {
-                return ranked;
+                return (ranked, false);
             }
         }
         // Nothing tells the named ones apart any more; what is left may still be something that is not modelled.
         let unknown = self.posterior.unknown;
         if unknown < 1.0 - self.limits.hold {
-            return Vec::new();
+            return (Vec::new(), false);
         }
-        self.ranked_by(posterior, unknown, None, &mut Worth::default())
+        (self.ranked_by(posterior, unknown, None, &mut Worth::default()), false)
     }
 
     /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
     /// suspect of its own.
     fn ranked_by(&self, posterior: &Posterior, unknown: f64, hinge: Option<&Hinge>, worth: &mut Worth) -> Vec<Ranked> {
         let standing = self.standing();
-        let ranking = Ranking {
-            install: &self.system.install,
-            belief: &self.belief,
-            posterior,
-            foresight: &self.foresight,
-            standing: &standing,
-            accuracy: meter_sigma,
-            blunder: BLUNDER,
-            left_out: hinge.map_or(&[], |h| h.blunder.spoils()),
-            unknown,
-        };
+        let left_out = hinge.map_or(&[][..], |h| h.blunder.spoils());
+        let ranking = Ranking { left_out, ..self.ranking(posterior, &standing, unknown) };
         let tests = |set_up: &SetUp| {
             let mut tests = self.tests(set_up);
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
@@ -119,8 +130,28 @@ impl Diagnosis<'_> {
         ranked
     }
 
+    /// What is fixed while tests are ranked.
+    pub(super) fn ranking<'a>(
+        &'a self,
+        posterior: &'a Posterior,
+        standing: &'a Standing,
+        unknown: f64,
+    ) -> Ranking<'a, 'n> {
+        Ranking {
+            install: &self.system.install,
+            belief: &self.belief,
+            posterior,
+            foresight: &self.foresight,
+            standing,
+            accuracy: meter_sigma,
+            blunder: BLUNDER,
+            left_out: &[],
+            unknown,
+        }
+    }
+
     /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
-    fn is_out_of_reach(&self, test: &Test) -> bool {
+    pub(super) fn is_out_of_reach(&self, test: &Test) -> bool {
         let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
         not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
     }
@@ -146,12 +177,12 @@ impl Diagnosis<'_> {
         }
     }
 
-    fn is_taken(&self, test: &Test) -> bool {
+    pub(super) fn is_taken(&self, test: &Test) -> bool {
         let same = |t: &&Taken| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe);
         self.taken.iter().filter(same).count() > self.retries_left_over(test)
     }
 
-    fn tests(&self, set_up: &SetUp) -> Vec<Test> {
+    pub(super) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
         let node_of = |point| self.system.node(point);
         self.offer.tests(set_up, &self.instruments, node_of)
     }
