@@ -1,7 +1,8 @@
 //! When enough is known, in the words of the table: found, ambiguous, misfit, open.
 
 use super::misfit::{self, Misfit};
-use super::{Belief, Evidence, Posterior};
+use super::{Answer, Belief, Evidence, Observation, Posterior, Probe, Seen};
+use crate::network::ElementState;
 use crate::suspects::{GroupId, SuspectId};
 
 /// The figures at which a verdict is given.
@@ -130,7 +131,8 @@ impl Belief<'_> {
         self.without(evidence, left_out).share(group) >= lead
     }
 
-    /// The same for 'nothing wrong', which stands against the customer's word: that alone is not left out.
+    /// The same for 'nothing wrong', which stands against the customer's word: that alone is not left out. Where it
+    /// is a matter of degree eyes alone do not say it: what is weak may look right for once. Common practice.
     fn is_sure_of_nothing(&self, posterior: &Posterior, evidence: &Evidence, limits: &Limits) -> bool {
         let heard = evidence.hearsay.as_ref().map_or(&[][..], |h| &h.observations);
         let sure = |p: &Posterior, least: f64| {
@@ -138,9 +140,25 @@ impl Belief<'_> {
             leads && self.against_nothing(p, evidence) <= 1.0 - least
         };
         let without = |left_out: &[usize], least: f64| sure(&self.without(evidence, left_out), least);
-        sure(posterior, limits.hold)
+        let taken = |o: &Observation| !matches!(o.probe, Probe::Look(_)) && o.answer != Answer::NotTaken;
+        let measured = evidence.observations.iter().any(taken);
+        let plain = heard.iter().filter_map(|i| evidence.observations.get(*i)).all(|o| self.is_plain(o));
+        (measured || plain)
+            && sure(posterior, limits.hold)
             && (0..evidence.observations.len()).filter(|i| !heard.contains(i)).all(|i| without(&[i], limits.lead))
             && self.lasting().all(|b| without(b.spoils(), limits.lead_without_stay))
+    }
+
+    /// Whether somebody has seen all or nothing: what is most often said at full power, or at none.
+    fn is_plain(&self, observation: &Observation) -> bool {
+        let (Probe::Look(sight), Answer::Word(word)) = (&observation.probe, &observation.answer) else { return false };
+        let Some(sight) = self.senses().sights.get(*sight) else { return false };
+        let words = &sight.vocabulary;
+        [0.0, 1.0].into_iter().any(|share| {
+            let (state, at_rest) = (ElementState::Plain, ElementState::Plain);
+            let likelihood = |w: usize| words.likelihood(w, &Seen { share, state, at_rest, unsteady: false });
+            (0..words.count()).all(|w| likelihood(w) <= likelihood(*word))
+        })
     }
 
     /// The misfit test of the likeliest suspect; it ends as soon as `p` is at least `enough` (1 for the whole of it).
