@@ -1,6 +1,6 @@
 //! A circuit without an install file: every combination of answers is an install, and a whole job on one.
 
-use crate::cli::program::{Ran, fed, program};
+use crate::cli::program::{Ran, fed, program, run};
 use crate::jobfile::script::{folder, records};
 use halfsplit::belief::{Answer, Predicted, Probe, Verdict, predict};
 use halfsplit::choice::Test;
@@ -291,6 +291,11 @@ fn a_whole_job_without_an_install_file() {
     let ended = diagnose(&["--job", name], rest);
     assert_eq!(ended.code, Some(0), "{ended}");
     assert!(ended.stdout.contains("K1: open coil"), "{ended}");
+    // Its reasoning and its sheet need no install file either.
+    let told = run(&["because", name]);
+    assert!(told.code == Some(0) && told.stdout.contains("K1: open coil"), "{told}");
+    let sheet = run(&["report", name, "--format", "html"]);
+    assert!(sheet.stdout.contains("<svg") && sheet.stderr.is_empty(), "{sheet}");
     // The saved file is an install file like any other, and the job goes on with it as well.
     let with = diagnose(&[saved.to_str().unwrap(), "--job", name], &[String::new()]);
     assert_eq!(with.code, Some(0), "{with}");

@@ -2,16 +2,15 @@
 
 use super::Ending;
 use super::args::Because;
+use super::job_file;
 use super::output::Output;
-use super::{files, job_file};
 use crate::network::Network;
 use crate::show::because::{Telling, json, text};
 
 pub(super) fn run(args: &Because, output: &mut Output) -> Ending {
     let told = || {
         let course = job_file::read(&args.job, output)?;
-        let install = job_file::install(&course, &args.job, args.install.as_deref());
-        let (_, system, _) = files::system(&install, output)?;
+        let system = job_file::system(&course, &args.job, args.install.as_deref(), output)?;
         let network = Network::new(&system.circuit.netlist);
         let retold = job_file::retold(&system, &network, &course, output)?;
         let reasoning = retold.job.reasoning();

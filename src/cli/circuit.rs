@@ -16,8 +16,8 @@ use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::Path;
 
-/// The name that messages give the description.
-const NAME: &str = "the circuit";
+/// What a circuit without an install file is called.
+pub(super) const NAME: &str = "the circuit";
 
 pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
     if let Some(path) = args.save.as_ref().filter(|path| path.exists()) {

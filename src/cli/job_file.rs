@@ -1,10 +1,12 @@
 //! A job file that is only read: its records, the install that they name, and the job that they tell.
 
+use super::circuit::NAME;
 use super::files;
 use super::output::Output;
 use crate::document::Source;
 use crate::job::record::{Course, Torn, read_lines, whole_lines};
-use crate::job::{Retold, System};
+use crate::job::{Retold, Sketch, System};
+use crate::knowledge::Knowledge;
 use crate::network::Network;
 use crate::show;
 use std::path::{Path, PathBuf};
@@ -49,8 +51,24 @@ pub(super) fn read(path: &Path, output: &Output) -> Option<Course> {
     course
 }
 
+/// What a job was done on: the install that is given, else the circuit that was described by answers, else the install that the
+/// job names; its suspects weighed as they were then. `None`: what is wrong has been said.
+pub(super) fn system(course: &Course, job: &Path, given: Option<&Path>, output: &Output) -> Option<System> {
+    let mut system = match &course.circuit {
+        Some(said) if given.is_none() => {
+            let text = Sketch::with(&Knowledge::built_in(), said).text();
+            files::system_of(&Source::new(NAME, text), output)?
+        }
+        _ => files::system(&install(course, job, given), output)?.1,
+    };
+    if let Some(learnt) = &course.learnt {
+        system.learn(learnt.clone());
+    }
+    Some(system)
+}
+
 /// The install of a job: the one that is given, else the one that the job names, from here or else beside the job file.
-pub(super) fn install(course: &Course, job: &Path, given: Option<&Path>) -> PathBuf {
+fn install(course: &Course, job: &Path, given: Option<&Path>) -> PathBuf {
     if let Some(given) = given {
         return given.to_owned();
     }

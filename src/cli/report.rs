@@ -2,8 +2,8 @@
 
 use super::Ending;
 use super::args::{Format, Report};
+use super::job_file;
 use super::output::Output;
-use super::{files, job_file};
 use crate::job::record::Course;
 use crate::job::{Retold, System};
 use crate::network::Network;
@@ -13,8 +13,7 @@ pub(super) fn run(args: &Report, output: &mut Output) -> Ending {
     let Some(course) = job_file::read(&args.job, output) else { return Ending::BadInput };
     // What is wrong with the install is said beside the sheet, which stands without it.
     let talk = output.as_text();
-    let install = job_file::install(&course, &args.job, args.install.as_deref());
-    let system = files::system(&install, &talk).map(|(_, system, _)| system);
+    let system = job_file::system(&course, &args.job, args.install.as_deref(), &talk);
     if system.is_none() {
         talk.talk("The sheet is drawn without the description: no circuit, and parts by their short names.");
     }

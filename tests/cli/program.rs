@@ -62,6 +62,6 @@ pub(crate) fn fed<L: AsRef<str>>(command: &mut Command, lines: &[L]) -> Ran {
 }
 
 /// Runs the program with these arguments.
-pub(super) fn run(arguments: &[&str]) -> Ran {
+pub(crate) fn run(arguments: &[&str]) -> Ran {
     finish(program().args(arguments))
 }
