@@ -12,6 +12,7 @@ use super::output::Output;
 use super::understood::{answer, misread_text, understood};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Ranked, Test};
+use crate::install::PartId;
 use crate::job::record::{Correction, Course, Gone, Mended, Moment, Reading, Record, tenths};
 use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
 use crate::network::Network;
@@ -276,7 +277,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             got,
             expected: good.map(|good| show::text::predicted(&good, words)),
             minutes,
-            cautions: expect.map_or_else(Vec::new, |_| self.new_cautions(test)),
+            cautions: expect.map_or_else(Vec::new, |expect| self.new_cautions(test, &expect.energised)),
             asked: expect.is_some(),
         };
         self.numbers.push(number);
@@ -294,8 +295,8 @@ impl<'n, 'o> Sitting<'n, 'o> {
     }
 
     /// The cautions that stood with a test and are not in the record yet.
-    fn new_cautions(&mut self, test: &Test) -> Vec<String> {
-        let mut cautions = show::test::cautions(self.job.system(), test);
+    fn new_cautions(&mut self, test: &Test, energised: &[PartId]) -> Vec<String> {
+        let mut cautions = show::test::cautions(self.job.system(), test, energised);
         cautions.retain(|caution| !self.cautioned.contains(caution));
         self.cautioned.extend_from_slice(&cautions);
         cautions

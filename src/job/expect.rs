@@ -1,8 +1,12 @@
 //! What a test should read in a good circuit and what in a bad one, for the person who takes it.
 
+use super::usual::likeliest;
 use super::{Diagnosis, meter_sigma};
-use crate::belief::{Predicted, Reading};
+use crate::belief::{Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test, in_play};
+use crate::install::PartId;
+use crate::knowledge::{Noticed, Notices};
+use crate::network::Operating;
 use crate::suspects::SuspectId;
 
 /// What to expect of a test.
@@ -12,6 +16,8 @@ pub struct Expect {
     pub good: Option<Predicted>,
     /// With the likeliest of the suspects that would read otherwise.
     pub bad: Option<Predicted>,
+    /// Parts that are to run in a good circuit in the test's set-up and of which there is something to beware then.
+    pub energised: Vec<PartId>,
     /// What each possible result would leave: a description of the result and the suspects, likeliest first.
     pub outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)>,
 }
@@ -29,10 +35,14 @@ impl Diagnosis<'_> {
         };
         let outlook = belief.best_outlook(self.posterior());
         let healthy = belief.suspects().list().enumerate().next();
-        let good = healthy.and_then(|(suspect, s)| {
-            let (state, predicted) = foresee(&Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 })?;
+        let healthy =
+            healthy.map(|(suspect, s)| Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 });
+        let good = healthy.as_ref().and_then(|healthy| {
+            let (state, predicted) = foresee(healthy)?;
             Some(belief.follow_supplies(&outlook, &Reading { probe, state: &state, place }, predicted))
         });
+        let state = healthy.and_then(|healthy| self.foresight().state(belief, &healthy, &test.set_up, present));
+        let energised = state.map_or_else(Vec::new, |state| self.energised(&state));
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
             let Some((state, predicted)) = foresee(&h) else { continue };
@@ -54,7 +64,27 @@ impl Diagnosis<'_> {
         outcomes.sort_by(|a, b| mass(&b.1).total_cmp(&mass(&a.1)));
         let bad =
             good.as_ref().and_then(|good| outcomes.iter().map(|(p, _)| p).find(|p| !self.alike(good, p)).cloned());
-        Expect { good, bad, outcomes }
+        Expect { good, bad, energised, outcomes }
+    }
+
+    /// The parts that run in a state and of which there is something to beware while they do.
+    fn energised(&self, state: &Operating<'_>) -> Vec<PartId> {
+        let system = self.system();
+        let (install, network) = (&system.install, self.belief().network());
+        let mut parts = Vec::new();
+        for (number, sight) in system.sights.iter().enumerate().filter(|(_, s)| s.notices == Notices::Work) {
+            let keys = &install.knowledge.kinds[install.parts[sight.part].kind].cautions;
+            let warned = keys.iter().filter_map(|key| install.knowledge.cautions.get(key)).any(|c| c.energising);
+            if !warned || parts.contains(&sight.part) {
+                continue;
+            }
+            let seen = predict(network, &system.senses, state, &Probe::Look(number), |e| state.state(e));
+            let idle = system.words(number).and_then(|table| likeliest(table, Noticed::Share(0.0)));
+            if matches!(&seen, Predicted::Words(shares) if top(shares) != idle) {
+                parts.push(sight.part);
+            }
+        }
+        parts
     }
 
     /// Whether two predictions could not be told apart by one reading.

@@ -140,7 +140,7 @@ impl System {
 /// Volts over nominal of a battery that is being filled: 14.0 V at 12 V, common practice, no source.
 const CHARGED: f64 = 1.17;
 
-fn likeliest(table: &WordTable, noticed: Noticed) -> Option<usize> {
+pub(super) fn likeliest(table: &WordTable, noticed: Noticed) -> Option<usize> {
     let share = |word: usize| table.words.get(word).map_or(0.0, |w| table.likelihood(&w.key, noticed));
     (0..table.words.len()).max_by(|a, b| share(*a).total_cmp(&share(*b)))
 }

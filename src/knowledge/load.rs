@@ -147,6 +147,7 @@ impl Knowledge {
                 for (key, raw) in report.parse::<Ordered<RawCaution>>(text).unwrap_or_default().0 {
                     let caution = Caution {
                         opening: raw.opening,
+                        energising: raw.energising,
                         leaving: raw.leaving,
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),

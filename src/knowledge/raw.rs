@@ -380,6 +380,9 @@ raw! {
         /// Shown once, before a job begins.
         #[serde(default)]
         pub(super) opening: bool,
+        /// Shown with every test in whose set-up the part is to run.
+        #[serde(default)]
+        pub(super) energising: bool,
         /// Shown where a system is left that is not repaired for good.
         #[serde(default)]
         pub(super) leaving: bool,

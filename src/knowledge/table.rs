@@ -88,6 +88,8 @@ pub struct Fact {
 pub struct Caution {
     /// Shown once, before a job begins.
     pub opening: bool,
+    /// Shown with every test in whose set-up the part is to run, wherever that is measured.
+    pub energising: bool,
     /// Shown where a system is left that is not repaired for good.
     pub leaving: bool,
     /// As it is shown.

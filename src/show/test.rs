@@ -3,7 +3,7 @@
 use super::text::{paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::Probe;
 use crate::choice::{Ranked, Target, Test};
-use crate::install::PointId;
+use crate::install::{PartId, PointId};
 use crate::job::{Expect, System};
 use crate::knowledge::{Figures, WordTable};
 use crate::units::Dimension;
@@ -19,7 +19,7 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
     // What is complained of is tried where the person stands.
     let time = if minutes < 0.05 { "at once".to_owned() } else { format!("about {minutes:.1} min") };
     paragraph(&mut out, 0, &format!("Test {number}, {time}{at_place}"));
-    for caution in cautions(system, test) {
+    for caution in cautions(system, test, &expect.energised) {
         row(&mut out, "CAUTION", &caution);
     }
     row(&mut out, "Switches", &set_up(system, &test.set_up));
@@ -158,8 +158,8 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
     Some(format!("{time}: {} has a delay", part.label))
 }
 
-/// The cautions that stand with a test.
-pub fn cautions(system: &System, test: &Test) -> Vec<String> {
+/// The cautions that stand with a test: those of its places and parts, and of what is `energised` in its set-up.
+pub fn cautions(system: &System, test: &Test, energised: &[PartId]) -> Vec<String> {
     let install = &system.install;
     let (parts, places): (Vec<_>, Vec<_>) = match &test.at {
         Target::Part(id) => (vec![*id], vec![install.parts[*id].place]),
@@ -176,10 +176,25 @@ pub fn cautions(system: &System, test: &Test) -> Vec<String> {
         let kind = &install.knowledge.kinds[install.parts[*p].kind];
         // What is said before every job is not said again.
         let cautions = kind.cautions.iter().filter_map(|key| install.knowledge.cautions.get(key));
-        cautions.filter(|c| !c.opening).map(|c| c.says.clone())
+        cautions.filter(|c| !c.opening && !c.energising).map(|c| c.says.clone())
     });
+    let running = energised.iter().flat_map(|p| {
+        let part = &install.parts[*p];
+        let keys = install.knowledge.kinds[part.kind].cautions.iter();
+        let cautions = keys.filter_map(|key| install.knowledge.cautions.get(key)).filter(|c| c.energising);
+        cautions.map(|c| (part.label.clone(), c.says.clone()))
+    });
+    // What several parts have in common is said once.
+    let mut of_running: Vec<(Vec<String>, String)> = Vec::new();
+    for (label, says) in running {
+        match of_running.iter_mut().find(|(_, said)| *said == says) {
+            Some((labels, _)) => labels.push(label),
+            None => of_running.push((vec![label], says)),
+        }
+    }
+    let of_running = of_running.into_iter().map(|(labels, says)| format!("{}: {says}", labels.join(", ")));
     let mut all: Vec<String> = Vec::new();
-    for caution in of_places.chain(of_kinds) {
+    for caution in of_running.chain(of_places).chain(of_kinds) {
         if !all.contains(&caution) {
             all.push(caution);
         }

@@ -1,6 +1,6 @@
 //! `halfsplit diagnose --answers`: verdict, keys and exit codes. Which tests are asked is the business of others.
 
-use super::program::{GOOD, SMALL, finish, program, run};
+use super::program::{GOOD, SMALL, fed, finish, program, run};
 use insta::assert_snapshot;
 use std::collections::BTreeSet;
 
@@ -113,6 +113,38 @@ fn a_complaint_that_only_the_customer_has_seen_may_be_mistaken() {
     let seen = run(&["diagnose", SMALL, "--answers", "tests/cli/seen.yaml"]);
     assert_eq!(seen.code, Some(1), "{seen}");
     assert!(!seen.stdout.contains("NO FAULT FOUND"), "{seen}");
+}
+
+/// A lamp that was only dim may look right on a flat battery: eyes alone do not end that job, a meter does. Common practice.
+#[test]
+fn what_is_a_matter_of_degree_is_measured_before_no_fault_is_found() {
+    let answers = |name: &str, more: &str| {
+        let path = tempfile().join(name);
+        let text =
+            "complaint: {what: [lamp], how: dim, with: {S1: on}, seen: no}\nreadings:\n  - {look: lamp, shows: lit}\n";
+        std::fs::write(&path, format!("{text}{more}")).unwrap();
+        run(&["diagnose", SMALL, "--answers", path.to_str().unwrap()])
+    };
+    let looked = answers("looked.yaml", "");
+    assert!(looked.code == Some(1) && !looked.stdout.contains("NO FAULT FOUND"), "{looked}");
+    let volts = [("lamp.feed", "lamp.return", 12.3), ("battery.+", "battery.-", 12.6)];
+    let more: String = volts
+        .map(|(red, black, read)| format!("  - {{red: {red}, black: {black}, with: {{S1: on}}, reads: {read} V}}\n"))
+        .concat();
+    let measured = answers("measured.yaml", &more);
+    assert!(measured.code == Some(0) && measured.stdout.contains("NO FAULT FOUND"), "{measured}");
+}
+
+/// What a test sets in motion is named above it.
+#[test]
+fn what_moves_in_a_test_is_named_above_it() {
+    let lines = ["1", "1", "1", "1", "y", "1", "q"];
+    let ran = fed(program().args(["diagnose", "examples/taillift/install.yaml", "--unrecorded"]), &lines);
+    let screen = format!("{}{}", ran.stdout, ran.stderr);
+    let (_, test) = screen.split_once("Test 1").unwrap();
+    let test = test.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (before, _) = test.split_once("Switches up pressed").unwrap();
+    assert!(before.contains("CAUTION lift valve: it moves now"), "{ran}");
 }
 
 /// The same of a lamp that is dark only when it rains: that it lights in the dry says little, so the end stays open (exit code
