@@ -14,13 +14,16 @@ use crate::suspects::SuspectId;
 pub struct Expect {
     /// In a good circuit.
     pub good: Option<Predicted>,
-    /// With the likeliest of the suspects that would read otherwise.
+    /// With one of the likelier suspects that would read otherwise: the reading furthest from a good one.
     pub bad: Option<Predicted>,
     /// Parts that are to run in a good circuit in the test's set-up and of which there is something to beware then.
     pub energised: Vec<PartId>,
     /// What each possible result would leave: a description of the result and the suspects, likeliest first.
     pub outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)>,
 }
+
+/// A bad reading that is shown as an example is at least this share as likely as the likeliest. Common practice.
+const LIKELY: f64 = 0.2;
 
 impl Diagnosis<'_> {
     /// What to expect of a test that has not been taken.
@@ -62,8 +65,13 @@ impl Diagnosis<'_> {
         }
         let mass = |list: &[(SuspectId, f64)]| list.iter().map(|(_, w)| w).sum::<f64>();
         outcomes.sort_by(|a, b| mass(&b.1).total_cmp(&mass(&a.1)));
-        let bad =
-            good.as_ref().and_then(|good| outcomes.iter().map(|(p, _)| p).find(|p| !self.alike(good, p)).cloned());
+        let other = outcomes.iter().filter(|(p, _)| good.as_ref().is_some_and(|good| !self.alike(good, p)));
+        let others: Vec<(&Predicted, f64)> = other.map(|(p, list)| (p, mass(list))).collect();
+        let least = LIKELY * others.first().map_or(0.0, |(_, mass)| *mass);
+        // Of those that are likely the one that nobody could take for good.
+        let plain = |p: &Predicted| good.as_ref().map_or(0.0, |good| apart(good, p));
+        let bad = others.into_iter().filter(|(_, mass)| *mass >= least).map(|(p, _)| p);
+        let bad = bad.rev().max_by(|a, b| plain(a).total_cmp(&plain(b))).cloned();
         Expect { good, bad, energised, outcomes }
     }
 
@@ -106,4 +114,12 @@ impl Diagnosis<'_> {
 /// The likeliest word.
 fn top(shares: &[f64]) -> Option<usize> {
     (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]))
+}
+
+/// By how many volts two numbers differ; words do not differ by more or less.
+fn apart(a: &Predicted, b: &Predicted) -> f64 {
+    match (a, b) {
+        (Predicted::Number { mean: a, .. }, Predicted::Number { mean: b, .. }) => (a - b).abs(),
+        _ => 0.0,
+    }
 }

@@ -135,6 +135,21 @@ fn what_is_a_matter_of_degree_is_measured_before_no_fault_is_found() {
     assert!(measured.code == Some(0) && measured.stdout.contains("NO FAULT FOUND"), "{measured}");
 }
 
+/// The bad reading that is shown as an example cannot be taken for a good one: 12.6 V where 12.4 V is good would say nothing.
+#[test]
+fn a_bad_reading_is_plainly_not_a_good_one() {
+    let lines = ["1", "1", "1", "1", "y", "1", "n", "n", "n", "q"];
+    let ran = fed(program().args(["diagnose", SMALL, "--unrecorded"]), &lines);
+    let screen = format!("{}{}", ran.stdout, ran.stderr);
+    let volts = |line: &str| line.trim_end_matches(" V").split_whitespace().next_back()?.parse::<f64>().ok();
+    let shown = |row: &str| screen.lines().filter(|l| l.starts_with(row)).filter_map(volts).collect::<Vec<f64>>();
+    let (good, bad) = (shown("Good"), shown("Bad"));
+    assert!(good.len() >= 3 && good.len() == bad.len(), "{ran}");
+    for (good, bad) in good.iter().zip(&bad) {
+        assert!((good - bad).abs() > 6.0, "good {good} V, bad {bad} V: {ran}");
+    }
+}
+
 /// What a test sets in motion is named above it.
 #[test]
 fn what_moves_in_a_test_is_named_above_it() {
