@@ -3,7 +3,6 @@
 
 use super::density::{Noise, normal, of_answer, spread};
 use super::fit::meter;
-use super::integral::value;
 use super::track::Track;
 use super::{Observation, Predicted};
 use crate::suspects::Severity;
@@ -47,7 +46,7 @@ pub(super) struct Effect {
 impl Noted {
     pub(super) fn new(observation: &Observation, ratio: f64, healthy: f64, noise: &Noise) -> Self {
         let sigma = meter(&observation.answer, noise);
-        let number = value(&observation.answer).map(|v| (v, spread(sigma, STRAYS * v.abs(), false, noise)));
+        let number = observation.answer.value().map(|v| (v, spread(sigma, STRAYS * v.abs(), false, noise)));
         Self {
             observation: observation.clone(),
             number,

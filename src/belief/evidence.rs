@@ -124,6 +124,17 @@ pub enum Answer {
     NotTaken,
 }
 
+impl Answer {
+    /// The number in it, of two the middle; `None` where it has none.
+    pub fn value(&self) -> Option<f64> {
+        match self {
+            Self::Number { value, .. } => Some(*value),
+            Self::Between(low, high) => Some(0.5 * (low + high)),
+            Self::Unsteady | Self::Word(_) | Self::NotTaken => None,
+        }
+    }
+}
+
 /// The computed quantities that a person's words depend on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Seen {

@@ -4,12 +4,12 @@
 //! is a Gaussian in the place inside the cell too: it is integrated in closed form, the place being one more unknown that
 //! all readings share.
 
+use super::Evidence;
 use super::blunders::Latent;
 use super::density::{Noise, of_answer};
 use super::fit::{Course, Fit, Solved, row};
 use super::track::{Point, Predicted, Track};
 use super::ways::{HARDLY, Ways};
-use super::{Answer, Evidence};
 
 /// What lies this far below the best, in log-likelihood, adds nothing (`e^-25`).
 pub(super) const NOTHING: f64 = 25.0;
@@ -113,15 +113,6 @@ impl Scene<'_> {
             seen.iter().filter_map(of).sum()
         };
         (0..parts).map(factor).collect()
-    }
-}
-
-/// The number in an answer.
-pub(super) fn value(answer: &Answer) -> Option<f64> {
-    match answer {
-        Answer::Number { value, .. } => Some(*value),
-        Answer::Between(low, high) => Some(0.5 * (low + high)),
-        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => None,
     }
 }
 

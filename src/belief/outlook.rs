@@ -3,7 +3,6 @@
 //! A supply that was found low lowers all that is read after it, under every suspect in its own way.
 
 use super::fit::{Course, row_at};
-use super::integral::value;
 use super::joint::Left;
 use super::row::Row;
 use super::strays::Supplies;
@@ -68,7 +67,7 @@ impl<'n> Belief<'n> {
     /// The same from all readings but those that are left out (positions of the evidence).
     pub fn outlook_without(&self, left_out: &[usize], suspect: SuspectId, point: usize, path: usize) -> Outlook {
         // Words say nothing about the unknowns that move numbers.
-        if self.seen.observations.iter().all(|o| value(&o.answer).is_none()) {
+        if self.seen.observations.iter().all(|o| o.answer.value().is_none()) {
             return Outlook::default();
         }
         let mut suspect = suspect;

@@ -7,7 +7,6 @@
 use super::density::{Noise, most_of_answer, of_answer};
 use super::effect::{Effect, Noted, add_up};
 use super::fit::Fit;
-use super::integral::value;
 use super::track::Track;
 use super::{Answer, Belief, Evidence, Observation, Posterior, Predicted};
 use crate::index::Id;
@@ -174,7 +173,7 @@ impl<'n> Belief<'n> {
         }
         let Some(path) = self.tracks()[id].points.get(point).and_then(|p| p.paths.first()) else { return true };
         let missed = |(o, p): (&Observation, &Predicted)| {
-            value(&o.answer).is_none() && f64::from(o.times) * short_of_best(o, p, self.noise()) > MISSED
+            o.answer.value().is_none() && f64::from(o.times) * short_of_best(o, p, self.noise()) > MISSED
         };
         evidence.observations.iter().zip(&path.predicted).any(missed)
     }

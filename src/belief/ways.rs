@@ -7,7 +7,7 @@
 use super::Answer;
 use super::blunders::Latent;
 use super::fit::{Fit, Solved};
-use super::integral::{NOTHING, Scene, value};
+use super::integral::{NOTHING, Scene};
 use super::joint::{Left, Quadratic};
 
 /// Most blunders of single readings that are reckoned with together.
@@ -72,13 +72,13 @@ impl Scene<'_> {
     ) -> (f64, Left<'f>) {
         let cell = &fit.cells[c];
         let answer = |i: &usize| &self.evidence.observations[*i].answer;
-        let residual = |(i, mean): (&usize, &f64)| value(answer(i)).map_or(0.0, |v| v - mean);
+        let residual = |(i, mean): (&usize, &f64)| answer(i).value().map_or(0.0, |v| v - mean);
         let a: Vec<f64> = cell.numbers.iter().zip(&cell.mean).map(residual).collect();
         let mut left = Left::all(&solved.precision, &a, &cell.slope, &solved.k_slope);
         let mut log = log_weight;
         for (place, i) in cell.numbers.iter().enumerate() {
             let counts = !self.left_out.contains(i);
-            if !counts || value(answer(i)).is_none() {
+            if !counts || answer(i).value().is_none() {
                 left.remove(place);
                 if counts && *answer(i) == Answer::Unsteady {
                     log += self.noise.unsteady_mistaken.ln();

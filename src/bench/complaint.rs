@@ -83,8 +83,8 @@ impl Uses {
     /// Whether a load (position in `loads`) works in any set-up so far.
     fn works(&self, circuit: &Circuit, install: &Install, load: usize) -> bool {
         let Some(table) = table(circuit, install, self.loads[load]) else { return true };
-        let good = likeliest(table, Noticed::Share(1.0));
-        self.set_ups.iter().any(|(_, seen)| seen[load].is_some_and(|noticed| likeliest(table, noticed) == good))
+        let good = table.most_said(Noticed::Share(1.0));
+        self.set_ups.iter().any(|(_, seen)| seen[load].is_some_and(|noticed| table.most_said(noticed) == good))
     }
 
     /// The complaint that a mock-up gives cause for: of all loads and set-ups the one whose power differs most from that of
@@ -102,9 +102,9 @@ impl Uses {
             for ((sight, healthy), seen) in self.loads.iter().zip(healthy).zip(seen) {
                 let (Some(healthy), Some(seen)) = (*healthy, seen) else { continue };
                 let Some(table) = table(circuit, install, *sight) else { continue };
-                let word = likeliest(table, seen);
+                let word = table.most_said(seen);
                 let effect = (share(healthy) - share(seen)).abs();
-                if word != likeliest(table, healthy) && worst.as_ref().is_none_or(|(most, _)| effect > most + ALIKE) {
+                if word != table.most_said(healthy) && worst.as_ref().is_none_or(|(most, _)| effect > most + ALIKE) {
                     worst = Some((effect, Grievance { sight: *sight, word, set_up: set_up.clone() }));
                 }
             }
@@ -124,7 +124,7 @@ impl Uses {
         let load = self.loads.iter().position(|sight| *sight == was.sight)?;
         let table = table(circuit, install, was.sight)?;
         let word = |mut mock_up: MockUp<'_>| {
-            self.seen(circuit, &mut mock_up, &was.set_up)[load].map(|noticed| likeliest(table, noticed))
+            self.seen(circuit, &mut mock_up, &was.set_up)[load].map(|noticed| table.most_said(noticed))
         };
         // What cannot be solved is not cured.
         let now = word(now).unwrap_or(was.word);
@@ -139,8 +139,8 @@ impl Uses {
         for load in order {
             let sight = self.loads[load];
             let Some(table) = table(circuit, install, sight) else { continue };
-            let (good, word) = (likeliest(table, Noticed::Share(1.0)), likeliest(table, Noticed::Share(0.0)));
-            let works = |seen: &[Option<Noticed>]| seen[load].is_some_and(|n| likeliest(table, n) == good);
+            let (good, word) = (table.most_said(Noticed::Share(1.0)), table.most_said(Noticed::Share(0.0)));
+            let works = |seen: &[Option<Noticed>]| seen[load].is_some_and(|n| table.most_said(n) == good);
             if let Some((set_up, _)) = self.set_ups.iter().find(|(_, seen)| works(seen)) {
                 return Some(Grievance { sight, word, set_up: set_up.clone() });
             }
@@ -158,12 +158,6 @@ fn moved(circuit: &Circuit, from: &SetUp) -> Vec<SetUp> {
 
 fn table<'i>(circuit: &Circuit, install: &'i Install, sight: usize) -> Option<&'i WordTable> {
     install.knowledge.words.get(&circuit.sights.get(sight)?.table)
-}
-
-/// The word that is most often said of it.
-pub(super) fn likeliest(table: &WordTable, noticed: Noticed) -> usize {
-    let likelihood = |k: &usize| table.likelihood(&table.words[*k].key, noticed);
-    (0..table.words.len()).max_by(|a, b| likelihood(a).total_cmp(&likelihood(b)).then(b.cmp(a))).unwrap_or(0)
 }
 
 /// Share of its power that a load gives; what flickers gives half.

@@ -1,6 +1,5 @@
 //! The person at the mock-up: sets controls, holds leads, reads the meter, says what is seen.
 
-use super::complaint::likeliest;
 use super::draws::gauss;
 use super::mock_up::{Instrument, MockUp, NoAnswer};
 use super::slips::Slip;
@@ -180,7 +179,7 @@ impl<'c> Person<'c> {
 
     /// The word for what is noticed: the likeliest, or one drawn as people say them.
     fn word(&mut self, table: &WordTable, noticed: Noticed) -> usize {
-        let Some(chance) = &mut self.chance else { return likeliest(table, noticed) };
+        let Some(chance) = &mut self.chance else { return table.most_said(noticed) };
         let mut mark = chance.rng.f64();
         let said = table.words.iter().position(|word| {
             mark -= table.likelihood(&word.key, noticed);

@@ -1,6 +1,5 @@
 //! What a test should read in a good circuit and what in a bad one, for the person who takes it.
 
-use super::usual::likeliest;
 use super::{Diagnosis, meter_sigma};
 use crate::belief::{Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test, in_play};
@@ -87,7 +86,7 @@ impl Diagnosis<'_> {
                 continue;
             }
             let seen = predict(network, &system.senses, state, &Probe::Look(number), |e| state.state(e));
-            let idle = system.words(number).and_then(|table| likeliest(table, Noticed::Share(0.0)));
+            let idle = system.words(number).map(|table| table.most_said(Noticed::Share(0.0)));
             if matches!(&seen, Predicted::Words(shares) if top(shares) != idle) {
                 parts.push(sight.part);
             }

@@ -7,7 +7,7 @@ mod means;
 mod way;
 
 pub use excluded::Excluded;
-pub use means::{Means, Meets};
+pub use means::Means;
 pub use way::{Mark, Sides, Way};
 
 use super::{Diagnosis, Next};

@@ -4,7 +4,7 @@ use super::System;
 use crate::belief::{Predicted, Probe, predict};
 use crate::circuit::{Inner, Primitive, Reset, SetUp};
 use crate::install::PartId;
-use crate::knowledge::{Noticed, Notices, Role, WordTable};
+use crate::knowledge::{Noticed, Notices, Role};
 use crate::network::Network;
 
 impl System {
@@ -16,7 +16,7 @@ impl System {
             Notices::Standing => 0.0,
             Notices::Charge => CHARGED,
         };
-        likeliest(table, Noticed::Share(share))
+        Some(table.most_said(Noticed::Share(share)))
     }
 
     /// The set-up nearest to rest in which the healthy system makes a load work (`sight`: what it does): one control moved,
@@ -139,8 +139,3 @@ impl System {
 
 /// Volts over nominal of a battery that is being filled: 14.0 V at 12 V, common practice, no source.
 const CHARGED: f64 = 1.17;
-
-pub(super) fn likeliest(table: &WordTable, noticed: Noticed) -> Option<usize> {
-    let share = |word: usize| table.words.get(word).map_or(0.0, |w| table.likelihood(&w.key, noticed));
-    (0..table.words.len()).max_by(|a, b| share(*a).total_cmp(&share(*b)))
-}

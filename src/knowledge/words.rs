@@ -101,6 +101,12 @@ impl WordTable {
         self.likelihood_with(word, noticed, self.contradiction)
     }
 
+    /// The word (position in `words`) that is most often said when this is noticed; of equals the first.
+    pub fn most_said(&self, noticed: Noticed) -> usize {
+        let likelihood = |k: &usize| self.likelihood(&self.words[*k].key, noticed);
+        (0..self.words.len()).max_by(|a, b| likelihood(a).total_cmp(&likelihood(b)).then(b.cmp(a))).unwrap_or(0)
+    }
+
     /// The same with another share of contradictions.
     pub fn likelihood_with(&self, word: &str, noticed: Noticed, contradiction: f64) -> f64 {
         let Some(position) = self.word(word) else {

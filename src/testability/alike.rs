@@ -3,7 +3,7 @@
 use crate::bench::{Draws, Hidden, MockUp};
 use crate::circuit::{NodeId, SetUp};
 use crate::job::{Diagnosis, meter_sigma};
-use crate::knowledge::{Noticed, Notices, WordTable};
+use crate::knowledge::{Noticed, Notices};
 use crate::suspects::GroupId;
 use crate::units::Ohms;
 use std::collections::BTreeSet;
@@ -81,14 +81,8 @@ fn agree(job: &Diagnosis<'_>, a: &Picture, b: &Picture) -> bool {
     let sights = &job.system().circuit.sights;
     let words = &job.system().install.knowledge.words;
     let same = |(k, (a, b)): (usize, (&Option<Noticed>, &Option<Noticed>))| match (a, b, words.get(&sights[k].table)) {
-        (Some(a), Some(b), Some(table)) => often(table, *a) == often(table, *b),
+        (Some(a), Some(b), Some(table)) => table.most_said(*a) == table.most_said(*b),
         _ => true,
     };
     a.volts.iter().zip(&b.volts).all(near) && a.noticed.iter().zip(&b.noticed).enumerate().all(same)
-}
-
-/// The word most often said.
-pub(super) fn often(table: &WordTable, noticed: Noticed) -> usize {
-    let likelihood = |k: &usize| table.likelihood(&table.words[*k].key, noticed);
-    (0..table.words.len()).max_by(|a, b| likelihood(a).total_cmp(&likelihood(b)).then(b.cmp(a))).unwrap_or(0)
 }

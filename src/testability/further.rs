@@ -7,7 +7,7 @@
 //! within the meter's accuracy, looks, and the light of a test lamp. Readings here are those without the meter's own load. It
 //! deliberately knows no job: what is alike here is alike however long somebody measures.
 
-use super::alike::{SIGMAS, often};
+use super::alike::SIGMAS;
 use super::cases::evenly;
 use super::offered;
 use super::scene::Scene;
@@ -168,7 +168,7 @@ impl Bench<'_> {
         let sights = system.circuit.sights.iter().filter(|s| s.notices == Notices::Work);
         let word = |s: &Sighted| {
             let noticed = mock_up.noticed(*s.elements.first()?, s.nominal).ok()?;
-            Some(often(system.install.knowledge.words.get(&s.table)?, noticed))
+            Some(system.install.knowledge.words.get(&s.table)?.most_said(noticed))
         };
         Some(Picture {
             offered: self.offer.volts.iter().map(between).collect::<Option<_>>()?,
@@ -277,7 +277,7 @@ fn split(left: &[&State], sets: Vec<Vec<usize>>, point: PointId, fitted: Fitted)
 
 fn light(table: &WordTable, mock_up: &MockUp<'_>, lamp: Instrument, (red, black): (NodeId, NodeId)) -> Option<usize> {
     let met = mock_up.attach(lamp, red, black).ok()?;
-    Some(often(table, MockUp::light(&met, lamp)))
+    Some(table.most_said(MockUp::light(&met, lamp)))
 }
 
 /// Whether all that is offered shows the same, but for the light of a test lamp.

@@ -26,15 +26,6 @@ pub enum Means {
     Loses(f64),
 }
 
-/// How an answer stands against what was predicted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Meets {
-    /// They agree within meter, parts and supply.
-    Yes,
-    /// They do not.
-    No,
-}
-
 /// Share by which a supply may stand off its description before it is a suspect by itself; common practice, no source (a lead-acid
 /// battery from full to half empty: 12.7 to 12.1 V).
 const SUPPLY_OFF: f64 = 0.1;
@@ -57,7 +48,7 @@ impl Diagnosis<'_> {
         let Some(expected) = expected else { return Means::Nothing };
         let right = self.off(&taken.answer, expected, self.healthy_spread(position)) <= APART;
         let plain = if right { Means::Right } else { Means::Wrong };
-        let (Probe::Volts { red, black, .. }, Some(read)) = (&taken.test.probe, number(&taken.answer)) else {
+        let (Probe::Volts { red, black, .. }, Some(read)) = (&taken.test.probe, taken.answer.value()) else {
             return plain;
         };
         let Predicted::Number { mean, unsteady: false, .. } = *expected else { return plain };
@@ -139,14 +130,5 @@ impl Diagnosis<'_> {
                 f64::INFINITY
             }
         }
-    }
-}
-
-/// The middle of what was read.
-fn number(answer: &Answer) -> Option<f64> {
-    match answer {
-        Answer::Number { value, .. } => Some(*value),
-        Answer::Between(low, high) => Some(0.5 * (low + high)),
-        Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => None,
     }
 }
