@@ -35,7 +35,7 @@ pub use evidence::{
 pub use hearsay::Hearsay;
 pub use misfit::Misfit;
 pub use notice::seen;
-pub use outlook::{Outlook, Reading};
+pub use outlook::{Outlook, Reading, Within};
 pub use posterior::Posterior;
 pub use predict::predict;
 pub use strays::{Strays, Supplies};

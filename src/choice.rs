@@ -2,6 +2,7 @@
 //!
 //! It deliberately does not know how a test is asked.
 
+mod closely;
 mod cost;
 mod foresight;
 mod in_play;

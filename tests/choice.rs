@@ -1,6 +1,7 @@
 //! Games of suspects and tests: the rules that choose a test, against exact answers.
 
 mod games;
+mod near_copies;
 
 use games::{brute, game};
 use halfsplit::choice::{Rule, Table, Ways};

@@ -24,6 +24,33 @@ pub struct Outlook {
     supplies: Supplies,
     /// The supply by which the readings so far were moved most.
     supply: Option<ElementId>,
+    /// Where between two points of the grid the readings so far put the severity.
+    within: Option<Within>,
+}
+
+/// A place between two points of a severity grid. Readings run straight there, and a coarse grid moves them by more than a meter
+/// does: foreseen at a point alone, near copies of one reading would seem to differ.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Within {
+    /// Point and path at either end; the same twice where the severity has just one value.
+    pub ends: [(usize, usize); 2],
+    /// The share of the way from the first to the second.
+    pub share: f64,
+    /// Its standard deviation.
+    pub sigma: f64,
+}
+
+impl Within {
+    /// What is predicted in between, and its standard deviation by the severity; `None` where the two ends do not agree in kind.
+    pub fn between(&self, first: &Predicted, second: &Predicted) -> Option<(Predicted, f64)> {
+        let number = |predicted: &Predicted| match predicted {
+            Predicted::Number { mean, floating: false, unsteady: false } => Some(*mean),
+            _ => None,
+        };
+        let (low, high) = (number(first)?, number(second)?);
+        let mean = low + self.share * (high - low);
+        Some((Predicted::Number { mean, floating: false, unsteady: false }, (self.sigma * (high - low)).abs()))
+    }
 }
 
 /// A number that counts.
@@ -46,6 +73,11 @@ pub struct Reading<'a, 'n> {
 }
 
 impl Outlook {
+    /// Where between two points of the grid the severity lies, if readings say so.
+    pub fn within(&self) -> Option<Within> {
+        self.within.filter(|within| within.ends[0] != within.ends[1])
+    }
+
     /// By how much a reading with this row moves from what is predicted of it, and its variance by shared unknowns.
     fn of(&self, row: &Row, place: (usize, usize)) -> (f64, f64) {
         let moved = |other: &Row, at| row.shared(other) + self.supplies.shared(place, at) * row.by_supply(other);
@@ -107,7 +139,10 @@ impl<'n> Belief<'n> {
             })
             .collect();
         let supply = self.main_supply(&numbers);
-        Outlook { inverse: left.among(&alive), numbers, supplies: fit.supplies(course), supply }
+        let steep = left.quadratic.gamma.max(12.0);
+        // Within a cell any severity is as likely as any other, unless the readings say more.
+        let within = Some(Within { ends: fit.cells[c].ends, share: t, sigma: 1.0 / steep.sqrt() });
+        Outlook { inverse: left.among(&alive), numbers, supplies: fit.supplies(course), supply, within }
     }
 
     /// The same for the likeliest suspect at its likeliest severity, of those that leave the supplies alone: what they make of

@@ -167,7 +167,12 @@ impl<'n> Ranking<'_, 'n> {
                 Some(Outcome { group: h.group, weight: h.weight, predicted, strays })
             })
             .collect();
-        gain(&outcomes, self.accuracy, self.blunder, self.unknown, self.belief.noise())
+        self.gain(&outcomes)
+    }
+
+    /// Bits that these outcomes tell.
+    pub(super) fn gain(&self, outcomes: &[Outcome]) -> f64 {
+        gain(outcomes, self.accuracy, self.blunder, self.unknown, self.belief.noise())
     }
 }
 

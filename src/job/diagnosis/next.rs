@@ -116,8 +116,9 @@ impl<'n> Diagnosis<'n> {
         let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
         let mut ranked = ranking.rank(&self.set_ups, tests, least, worth);
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
+        let mut closely = ranking.closely(least);
         if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {
-            let most = ranked.iter().map(|r| r.bits).fold(0.0, f64::max);
+            let most = closely.best_by(&mut ranked, |r| r.bits).map_or(0.0, |r| r.bits);
             ranked.retain(|r| r.bits >= TELLING * most);
         }
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
@@ -126,7 +127,7 @@ impl<'n> Diagnosis<'n> {
             let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
             one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange;
         }
-        ranked.sort_by(|a, b| b.rate().total_cmp(&a.rate()));
+        closely.best_by(&mut ranked, Ranked::rate);
         ranked
     }
 
