@@ -4,6 +4,7 @@
 
 mod already;
 mod answers;
+mod apart;
 mod command;
 mod complaint;
 mod diagnosis;

@@ -11,6 +11,7 @@ mod error;
 mod figures;
 mod kind;
 mod load;
+mod parting;
 mod raw;
 mod resolve;
 mod table;
@@ -21,7 +22,9 @@ pub use complaints::{Complaints, History, Manner, Nature, Notices, Occasions, Or
 pub use embedded::{CIRCUIT, FILES};
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
-pub use kind::{Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Role, Service, Severity, Sight, Terminal};
+pub use kind::{
+    Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity, Sight, Terminal,
+};
 pub use load::NamedText;
 pub use table::{Cause, Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};
 pub use words::{Noticed, NoticedState, Word, WordTable};

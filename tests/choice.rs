@@ -2,6 +2,7 @@
 
 mod games;
 mod near_copies;
+mod taken_out;
 
 use games::{brute, game};
 use halfsplit::choice::{Rule, Table, Ways};

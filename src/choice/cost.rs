@@ -4,7 +4,7 @@ use super::Test;
 use super::test::Target;
 use crate::circuit::SetUp;
 use crate::index::Id;
-use crate::install::{Install, PlaceId, Point, PointId};
+use crate::install::{Install, PartId, PlaceId, Point, PointId};
 use crate::units::Minutes;
 use std::collections::BTreeSet;
 
@@ -39,12 +39,13 @@ pub(super) fn switching(install: &Install, standing: &Standing, set_up: &SetUp) 
 struct Way {
     here: Option<PlaceId>,
     walked: BTreeSet<PlaceId>,
+    opened: BTreeSet<PlaceId>,
     minutes: f64,
 }
 
 impl Way {
     fn from(standing: &Standing) -> Self {
-        Self { here: standing.place, walked: BTreeSet::new(), minutes: 0.0 }
+        Self { here: standing.place, walked: BTreeSet::new(), opened: BTreeSet::new(), minutes: 0.0 }
     }
 
     fn walk(&mut self, install: &Install, place: PlaceId) {
@@ -64,7 +65,28 @@ impl Way {
                 }
             }
         }
+        for part in apart(standing, set_up) {
+            let kind = &install.knowledge.kinds[install.parts[part].kind];
+            self.minutes += kind.parting.as_ref().map_or(0.0, |parting| parting.minutes);
+            if let Some(place) = install.parts[part].place {
+                self.walk(install, place);
+                self.open(install, standing, place);
+            }
+        }
     }
+
+    fn open(&mut self, install: &Install, standing: &Standing, place: PlaceId) {
+        if !standing.opened.contains(&place) && self.opened.insert(place) {
+            self.minutes += install.places[place].open.get();
+        }
+    }
+}
+
+/// The parts that have to be taken out or put back to come into a set-up.
+fn apart<'a>(standing: &'a Standing, set_up: &'a SetUp) -> impl Iterator<Item = PartId> + 'a {
+    let (now, then) = (&standing.set_up.taken_out, &set_up.taken_out);
+    let back = now.iter().filter(|part| !then.contains(part));
+    back.chain(then.iter().filter(|part| !now.contains(part))).copied()
 }
 
 /// The minutes of a test from where the person stands.
@@ -81,8 +103,8 @@ pub fn minutes(install: &Install, standing: &Standing, test: &Test) -> Minutes {
     let looks = matches!(test.at, Target::Part(_));
     for place in places.into_iter().flatten() {
         way.walk(install, place);
-        if !looks && !standing.opened.contains(&place) {
-            way.minutes += install.places[place].open.get();
+        if !looks {
+            way.open(install, standing, place);
         }
     }
     Minutes::try_from(way.minutes + handling).unwrap_or(Minutes::ZERO)
@@ -101,6 +123,9 @@ fn together(install: &Install, red: PointId, black: PointId) -> bool {
 impl Standing {
     /// Where the person stands after a test.
     pub fn after(&mut self, install: &Install, test: &Test) {
+        for part in apart(self, &test.set_up).collect::<Vec<_>>() {
+            self.opened.extend(install.parts[part].place);
+        }
         self.set_up = test.set_up.clone();
         let points = match &test.at {
             Target::Part(part) => vec![install.parts[*part].place],

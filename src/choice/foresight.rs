@@ -3,6 +3,7 @@
 use super::in_play::Hypothesis;
 use crate::belief::{Belief, Predicted, Probe, predict};
 use crate::circuit::{Primitive, SetUp};
+use crate::install::PartId;
 use crate::network::{Instrument, Memory, Operating};
 use crate::suspects::SuspectId;
 use std::cell::RefCell;
@@ -14,8 +15,8 @@ const KEPT: usize = 25_000_000;
 /// Numbers that an operating point holds for each element: its part with all edits, its status, its current.
 const AN_ELEMENT: usize = 14;
 
-/// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls.
-type Key = (SuspectId, u64, Memory, Vec<usize>);
+/// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls, what was taken out.
+type Key = (SuspectId, u64, Memory, Vec<usize>, Vec<PartId>);
 
 /// What hypotheses would do in set-ups near the present one.
 #[derive(Default)]
@@ -42,7 +43,7 @@ impl<'n> Foresight<'n> {
         let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
         let memory = if belief.is_mended() { belief.network().fresh() } else { path.memory(belief.network()) };
         let positions = set_up.positions.iter().copied().collect();
-        let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions);
+        let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions, set_up.taken_out.clone());
         if let Some(state) = self.known.borrow().get(&key) {
             return state.clone();
         }

@@ -1,5 +1,6 @@
 //! The tests that can be offered: every place that a probe reaches, in the set-ups near the complaint.
 
+use super::parted::{Removable, is_at};
 use super::test::{Target, Test};
 use crate::belief::Probe;
 use crate::circuit::{ControlId, NodeId, SetUp};
@@ -20,6 +21,8 @@ pub struct Offer {
     pub lamp_to_plus: Vec<(PointId, PointId)>,
     /// Parts that can be looked at or listened to, with the position of their sight.
     pub looks: Vec<(PartId, usize)>,
+    /// Parts that can be taken out.
+    pub removable: Vec<Removable>,
 }
 
 /// The instruments at hand.
@@ -96,8 +99,20 @@ impl Offer {
         offer
     }
 
-    /// The tests of this offer in `set_up` with the instruments at hand.
+    /// The tests of this offer in `set_up` with the instruments at hand. While parts are taken out: looks, and what is measured
+    /// at those parts.
     pub fn tests(&self, set_up: &SetUp, instruments: &Instruments, node_of: impl Fn(PointId) -> NodeId) -> Vec<Test> {
+        let mut tests = self.everywhere(set_up, instruments, &node_of);
+        if !set_up.taken_out.is_empty() {
+            let out = || self.removable.iter().filter(|r| set_up.taken_out.contains(&r.part));
+            let nodes: BTreeSet<NodeId> = out().flat_map(|r| r.nodes(&node_of)).collect();
+            tests.retain(|test| is_at(&nodes, test));
+            tests.extend(out().flat_map(|r| r.in_its_place(set_up, instruments, &node_of)));
+        }
+        tests
+    }
+
+    fn everywhere(&self, set_up: &SetUp, instruments: &Instruments, node_of: &impl Fn(PointId) -> NodeId) -> Vec<Test> {
         let mut tests: Vec<Test> = self
             .looks
             .iter()

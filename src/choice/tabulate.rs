@@ -7,7 +7,7 @@ use super::rank::Ranking;
 use super::table::{Table, Ways};
 use super::test::Test;
 use crate::belief::{Outlook, Predicted, Reading};
-use crate::install::{Install, PlaceId};
+use crate::install::{Install, PartId, PlaceId};
 use crate::suspects::GroupId;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -77,11 +77,13 @@ fn position(number: usize) -> u16 {
     u16::try_from(number).unwrap_or(NO_STATE)
 }
 
-/// Where one stands, as far as it changes what the next test costs: place, what is open, positions of the controls.
-type Key = (Option<PlaceId>, BTreeSet<PlaceId>, Vec<usize>);
+/// Where one stands, as far as it changes what the next test costs: place, what is open, positions of the controls,
+/// what is taken out.
+type Key = (Option<PlaceId>, BTreeSet<PlaceId>, Vec<usize>, Vec<PartId>);
 
 fn key(standing: &Standing) -> Key {
-    (standing.place, standing.opened.clone(), standing.set_up.positions.iter().copied().collect())
+    let set_up = &standing.set_up;
+    (standing.place, standing.opened.clone(), set_up.positions.iter().copied().collect(), set_up.taken_out.clone())
 }
 
 /// The minutes of each test wherever tests of the list lead. `None` where there are too many such places.

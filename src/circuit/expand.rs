@@ -18,6 +18,8 @@ pub struct Circuit {
     pub node_of: IdVec<PointId, NodeId>,
     /// The elements of each part, pin by pin, in the order of its kind.
     pub elements_of: IdVec<PartId, Vec<Inner>>,
+    /// The elements of a part that conduct nothing while it is taken out for a test; none where it never is.
+    pub parting_of: IdVec<PartId, Vec<ElementId>>,
     /// The part of each element.
     pub part_of: IdVec<ElementId, PartId>,
     /// Relative spread (one sigma) of each element's leading number: ohms, EMF of a source, watts, forward volts.
@@ -97,6 +99,7 @@ impl Circuit {
             netlist,
             node_of,
             elements_of: IdVec::new(),
+            parting_of: IdVec::new(),
             part_of: IdVec::new(),
             spread_of: IdVec::new(),
             internal_spread_of: IdVec::new(),
@@ -113,6 +116,9 @@ impl Circuit {
             for pin in pins(kind, part) {
                 circuit.add(install, (id, part, kind), pin, control, &mut incomplete);
             }
+            let opens = circuit.elements_of[id].iter().filter(|inner| kind.parts(&inner.key));
+            let opens = opens.map(|inner| inner.element).collect();
+            circuit.parting_of.push(opens);
         }
         circuit.feel(install);
         if incomplete.is_empty() { Ok(circuit) } else { Err(incomplete) }

@@ -1,8 +1,9 @@
 //! Set-ups: one position of each control, and what was unplugged, pulled or bridged for the test.
 
-use super::Edit;
+use super::{Edit, ElementId};
 use crate::id_type;
 use crate::index::{Id, IdVec};
+use crate::install::PartId;
 
 id_type! {
     /// Something that a person can set.
@@ -27,6 +28,8 @@ pub struct SetUp {
     pub positions: IdVec<ControlId, usize>,
     /// What was changed by hand for this set-up: a wire cut, a connector unplugged, a fuse pulled.
     pub interventions: Vec<Edit>,
+    /// The parts that were taken out for it, ascending; `interventions` hold their elements.
+    pub taken_out: Vec<PartId>,
     /// `true`: entered from all controls at rest; `false`: straight from the set-up before.
     pub from_rest: bool,
 }
@@ -34,7 +37,12 @@ pub struct SetUp {
 impl SetUp {
     /// All controls at rest, nothing unplugged.
     pub fn at_rest(controls: &IdVec<ControlId, Control>) -> Self {
-        Self { positions: controls.iter().map(|c| c.rest).collect(), interventions: Vec::new(), from_rest: true }
+        Self {
+            positions: controls.iter().map(|c| c.rest).collect(),
+            interventions: Vec::new(),
+            taken_out: Vec::new(),
+            from_rest: true,
+        }
     }
 
     /// The same with `control` in `position`.
@@ -43,6 +51,26 @@ impl SetUp {
         if control.position() < self.positions.len() {
             self.positions[control] = position;
         }
+        self
+    }
+
+    /// The same with a part taken out, whose `elements` conduct nothing then. In the order of the parts, so that it does not
+    /// matter what was taken out first.
+    #[must_use]
+    pub fn without(mut self, part: PartId, elements: &[ElementId]) -> Self {
+        let Err(place) = self.taken_out.binary_search(&part) else { return self };
+        self.taken_out.insert(place, part);
+        self.interventions.extend(elements.iter().map(|element| Edit::Open(*element)));
+        let element = |edit: &Edit| if let Edit::Open(element) = edit { Some(*element) } else { None };
+        self.interventions.sort_by_key(element);
+        self
+    }
+
+    /// The same with every part back in its place.
+    #[must_use]
+    pub fn whole(mut self) -> Self {
+        self.taken_out.clear();
+        self.interventions.clear();
         self
     }
 }

@@ -9,7 +9,7 @@ use crate::install::{PartId, PointId};
 
 /// The forms that are understood.
 const FORMS: &str = "POINT = volts (against {}); POINT to POINT = volts; drop PART volts; PART word. \
-                         Behind it, if the switches were others: with S1, S2=high";
+                         Behind it, if the switches were others: with S1, S2=high; if a part was out: with S1, F1=out";
 
 /// A test that the person has made, and what he found, as typed.
 #[derive(Clone, Debug, PartialEq)]
@@ -199,6 +199,11 @@ impl System {
             None => (text.trim(), None),
         };
         let found = controls.enumerate().find(|(_, c)| c.name == name);
+        if let (None, Some(state)) = (found, position)
+            && let Some(set_up) = self.with_out(&set_up, name, state)
+        {
+            return Ok(set_up);
+        }
         let Some((id, control)) = found else {
             let near = nearest(name, controls.iter().map(|c| c.name.as_str()));
             let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));

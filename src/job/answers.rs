@@ -173,11 +173,15 @@ impl Reader<'_> {
         }
         for entry in entries {
             let control = system.install.controls.enumerate().find(|(_, c)| c.name == entry.key.text);
+            let said = entry.value.as_text().unwrap_or_default().to_owned();
             let Some((id, control)) = control else {
+                if let Some(parted) = system.with_out(&set_up, &entry.key.text, &said) {
+                    set_up = parted;
+                    continue;
+                }
                 let known = system.install.controls.iter().map(|c| c.name.as_str());
                 return self.unknown("control", &entry.key, known);
             };
-            let said = entry.value.as_text().unwrap_or_default().to_owned();
             let Some(position) = control.positions.iter().position(|p| *p == said) else {
                 let text = Text { span: entry.value.span, text: said };
                 return self.unknown("position", &text, control.positions.iter().map(String::as_str));

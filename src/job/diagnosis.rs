@@ -2,6 +2,7 @@
 
 mod game;
 mod next;
+mod parted;
 
 pub use game::Division;
 
@@ -9,7 +10,7 @@ use super::{Complaint, Fact, System};
 use crate::belief::{
     Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Repair, Verdict,
 };
-use crate::choice::{Foresight, Instruments, Offer, Ranked, Standing, Target, Test, Worth, set_ups};
+use crate::choice::{Foresight, Instruments, Offer, Ranked, Removable, Standing, Target, Test, Worth, set_ups};
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::install::Install;
 use crate::network::{Network, Operating, Unsolvable};
@@ -103,7 +104,8 @@ impl<'n> Diagnosis<'n> {
         let healthy = healthy(network, &complaint.usual)?;
         let carrying = carrying(network, &healthy);
         let node_of = |point| system.node(point);
-        let offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
+        let mut offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
+        offer.removable = Removable::list(&system.install, &system.circuit, &complaint.what);
         let noise = noise(&system.install);
         let mistakes = system.speaks_of_mistakes(&complaint);
         let suspects = if mistakes { &system.mistakes_too } else { &system.suspects };

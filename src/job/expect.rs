@@ -15,6 +15,8 @@ pub struct Expect {
     pub good: Option<Predicted>,
     /// With one of the likelier suspects that would read otherwise: the reading furthest from a good one.
     pub bad: Option<Predicted>,
+    /// Parts that have to be put back (`false`) or taken out (`true`) before it.
+    pub moves: Vec<(PartId, bool)>,
     /// Parts that are to run in a good circuit in the test's set-up and of which there is something to beware then.
     pub energised: Vec<PartId>,
     /// What each possible result would leave: a description of the result and the suspects, likeliest first.
@@ -71,7 +73,7 @@ impl Diagnosis<'_> {
         let plain = |p: &Predicted| good.as_ref().map_or(0.0, |good| apart(good, p));
         let bad = others.into_iter().filter(|(_, mass)| *mass >= least).map(|(p, _)| p);
         let bad = bad.rev().max_by(|a, b| plain(a).total_cmp(&plain(b))).cloned();
-        Expect { good, bad, energised, outcomes }
+        Expect { good, bad, moves: self.moves_into(&test.set_up), energised, outcomes }
     }
 
     /// The parts that run in a state and of which there is something to beware while they do.

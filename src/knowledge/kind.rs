@@ -70,10 +70,29 @@ pub struct Kind {
     pub modes: Vec<Mode>,
     /// What a person can see, hear or feel of it.
     pub sights: Vec<Sight>,
+    /// How it is taken out of its circuit for a test; `None`: it is not.
+    pub parting: Option<Parting>,
     /// Where it can be probed (`open`: needs the place opened; `sealed`: cannot; `free`: nothing to open).
     pub access: String,
     /// Cautions, by key of `knowledge/cautions.yaml`.
     pub cautions: Vec<String>,
+}
+
+/// How a part is taken out of its circuit for a test.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parting {
+    /// What to do with it, behind its name (`pull it`).
+    pub how: String,
+    /// What to do with it afterwards (`put it back`).
+    pub back: String,
+    /// How it is then (`pulled`); also the word that is typed.
+    pub state: String,
+    /// Keys of the elements that conduct nothing then, in every pin.
+    pub opens: Vec<String>,
+    /// Minutes of either move, once there.
+    pub minutes: f64,
+    /// Where the minutes come from.
+    pub source: String,
 }
 
 /// What part a kind plays; the only thing that code may ask of a kind.

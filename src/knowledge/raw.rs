@@ -71,10 +71,25 @@ pub(super) struct RawKind {
     pub(super) sight: Option<RawSight>,
     #[serde(default)]
     pub(super) sights: Vec<RawSight>,
+    #[serde(rename = "taken out")]
+    pub(super) parting: Option<RawParting>,
     pub(super) access: Text,
     #[serde(default)]
     pub(super) cautions: Vec<Text>,
     pub(super) modes: Ordered<RawMode>,
+}
+
+/// How a part is taken out of its circuit, as written.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawParting {
+    pub(super) how: Text,
+    pub(super) back: Text,
+    pub(super) state: Text,
+    #[serde(default)]
+    pub(super) opens: Vec<Text>,
+    pub(super) minutes: Text,
+    pub(super) source: Text,
 }
 
 /// A figure, as written.

@@ -129,6 +129,7 @@ pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowle
     let modes = names.modes(known);
     let sights = names.sights(known);
     let through = through(raw, &terminals, report);
+    let parting = super::parting::parting(raw, &elements, report);
     if !["free", "open", "sealed"].contains(&raw.access.value.as_str()) {
         report.unreadable(&raw.access, "`free`, `open` or `sealed`");
     }
@@ -150,6 +151,7 @@ pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowle
         momentary: raw.springs_back,
         modes,
         sights,
+        parting,
         access: raw.access.value.clone(),
         cautions,
     };

@@ -137,7 +137,7 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
     Value::Object(map)
 }
 
-/// The controls of a set-up that are not at rest.
+/// The controls of a set-up that are not at rest, and the parts that are taken out.
 pub fn set_up(system: &System, set_up: &SetUp) -> Value {
     let mut map = Map::new();
     for (id, control) in system.install.controls.enumerate() {
@@ -147,6 +147,9 @@ pub fn set_up(system: &System, set_up: &SetUp) -> Value {
             let name = control.positions.get(position).cloned().unwrap_or_default();
             map.insert(control.name.clone(), json!(name));
         }
+    }
+    for (part, state) in system.taken_out(set_up) {
+        map.insert(system.install.parts[part].id.clone(), json!(state));
     }
     Value::Object(map)
 }

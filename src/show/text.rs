@@ -89,11 +89,15 @@ pub fn set_up(system: &System, set_up: &SetUp) -> String {
             others = "at rest";
         }
     }
-    match (on.len(), controls.len()) {
+    let mut text = match (on.len(), controls.len()) {
         (0, _) => format!("all {others}"),
         (n, all) if n == all => on.join(", "),
         _ => format!("{}, all others {others}", on.join(", ")),
+    };
+    for (part, state) in system.taken_out(set_up) {
+        let _ = write!(text, "; {} {state}", system.install.parts[part].label);
     }
+    text
 }
 
 /// The name of a place.

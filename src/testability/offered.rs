@@ -4,7 +4,7 @@ use super::scene::Scene;
 use super::trial::Trial;
 use crate::belief::Probe;
 use crate::bench::{Draws, Hidden, MockUp};
-use crate::choice::{Offer, Target, Test};
+use crate::choice::{Offer, Removable, Target, Test};
 use crate::circuit::{Circuit, NodeId, SetUp};
 use crate::install::{PartId, PointId};
 use crate::job::{System, meter_sigma};
@@ -32,17 +32,23 @@ fn offer_in(system: &System, usual: &SetUp, looks: Vec<(PartId, usize)>) -> Opti
 /// How many tests the jobs of some trials had on offer, and those that none of them asked for. A test is the same in every
 /// set-up.
 pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Test>) {
-    let mut usual: Vec<&SetUp> = Vec::new();
-    for trial in trials {
-        if !usual.contains(&&trial.complaint.usual) {
-            usual.push(&trial.complaint.usual);
+    let mut usual: Vec<(&SetUp, &[PartId])> = Vec::new();
+    for complaint in trials.iter().map(|trial| &trial.complaint) {
+        let one = (&complaint.usual, complaint.what.as_slice());
+        if !usual.contains(&one) {
+            usual.push(one);
         }
     }
     let mut offered: BTreeMap<Key, Test> = BTreeMap::new();
-    for set_up in usual {
-        let offer = offer_in(system, set_up, system.looks()).unwrap_or_default();
-        for test in offer.tests(set_up, &system.instruments(), |point| system.node(point)) {
-            offered.entry(key(&test)).or_insert(test);
+    for (set_up, what) in usual {
+        let mut offer = offer_in(system, set_up, system.looks()).unwrap_or_default();
+        offer.removable = Removable::list(&system.install, &system.circuit, what);
+        // What is measured in the place of a part that is taken out comes to the rest.
+        let out = offer.removable.iter().map(|removable| removable.out_of(set_up, &system.circuit));
+        for set_up in std::iter::once(set_up.clone()).chain(out) {
+            for test in offer.tests(&set_up, &system.instruments(), |point| system.node(point)) {
+                offered.entry(key(&test)).or_insert(test);
+            }
         }
     }
     let count = offered.len();

@@ -55,8 +55,13 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
         unsigned: false,
     };
     let volts = Test { set_up: set_up(&system, "S1"), probe, at: Target::Points { red, black } };
-    let expect =
-        Expect { good: number(12.36, false), bad: number(0.0, true), energised: Vec::new(), outcomes: Vec::new() };
+    let expect = Expect {
+        good: number(12.36, false),
+        bad: number(0.0, true),
+        moves: Vec::new(),
+        energised: Vec::new(),
+        outcomes: Vec::new(),
+    };
     assert_snapshot!("screen_volts", on_screen(&system, 3, volts, &expect));
 
     let [red, black] = ["B.1.relay.86", "mast foot"].map(|name| system.point(name).unwrap());
@@ -69,6 +74,7 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
     let expect = Expect {
         good: Some(Predicted::Words(vec![0.0, 0.0, 0.0, 1.0, 0.0])),
         bad: None,
+        moves: Vec::new(),
         energised: Vec::new(),
         outcomes: Vec::new(),
     };
@@ -77,7 +83,7 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
     let relay = system.part("B.1.relay").unwrap();
     let sight = system.sight(relay).unwrap();
     let look = Test { set_up: set_up(&system, "S2"), probe: Probe::Look(sight), at: Target::Part(relay) };
-    let expect = Expect { good: None, bad: None, energised: Vec::new(), outcomes: Vec::new() };
+    let expect = Expect { good: None, bad: None, moves: Vec::new(), energised: Vec::new(), outcomes: Vec::new() };
     assert_snapshot!("screen_look", on_screen(&system, 1, look, &expect));
     assert_eq!(relay.position(), system.part("relay of B.1").unwrap().position(), "by id and by label");
 }

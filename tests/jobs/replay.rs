@@ -57,11 +57,10 @@ fn hidden(trial: &Value) -> Hidden {
 }
 
 fn set_up(system: &System, moved: &Value) -> SetUp {
-    let controls = system.install.controls.enumerate();
-    controls.fold(SetUp::at_rest(&system.circuit.netlist.controls), |set_up, (id, control)| {
-        let Some(to) = moved[&control.name].as_str() else { return set_up };
-        let position = control.positions.iter().position(|p| p == to).expect("a position");
-        set_up.with(system.circuit.control_of[id], position)
+    let moved = moved.as_object().expect("a map of controls, and of parts that are taken out");
+    moved.iter().fold(SetUp::at_rest(&system.circuit.netlist.controls), |set_up, (name, to)| {
+        let switched = system.switched(set_up, &format!("{name}={}", to.as_str().unwrap()));
+        switched.unwrap_or_else(|why| panic!("{why}"))
     })
 }
 

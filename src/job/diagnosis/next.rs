@@ -115,6 +115,11 @@ impl<'n> Diagnosis<'n> {
         let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
         let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
         let mut ranked = ranking.rank(&self.set_ups, tests, least, worth);
+        let parted = self.parted();
+        if self.is_worth_parting(&ranked, &parted) {
+            let all: Vec<SetUp> = self.set_ups.iter().cloned().chain(parted).collect();
+            ranked = ranking.rank(&all, tests, least, worth);
+        }
         ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         let mut closely = ranking.closely(least);
         if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {

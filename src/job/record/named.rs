@@ -52,7 +52,7 @@ impl Gone {
 }
 
 impl System {
-    /// The controls that are not at rest.
+    /// The controls that are not at rest, and the parts that are taken out.
     pub fn setting(&self, set_up: &SetUp) -> Setting {
         let off_rest = self.install.controls.enumerate().filter_map(|(id, control)| {
             let at = self.circuit.control_of[id];
@@ -60,7 +60,9 @@ impl System {
             let moved = position != self.circuit.netlist.controls.get(at)?.rest;
             moved.then(|| Some((control.name.clone(), control.positions.get(position)?.clone())))?
         });
-        off_rest.collect()
+        let out = self.taken_out(set_up);
+        let out = out.into_iter().map(|(part, state)| (self.install.parts[part].id.clone(), state.to_owned()));
+        off_rest.chain(out).collect()
     }
 
     /// The rest position of every control.
@@ -92,7 +94,9 @@ impl System {
 
     fn moved(&self, set_up: &SetUp, name: &str, position: &str) -> Result<SetUp, Gone> {
         let found = self.install.controls.enumerate().find(|(_, c)| c.name == name);
-        let (id, control) = found.ok_or_else(|| Gone::Control(name.to_owned()))?;
+        let Some((id, control)) = found else {
+            return self.with_out(set_up, name, position).ok_or_else(|| Gone::Control(name.to_owned()));
+        };
         let index = control.positions.iter().position(|p| p == position);
         let index = index.ok_or_else(|| Gone::Position(name.to_owned(), position.to_owned()))?;
         Ok(set_up.clone().with(self.circuit.control_of[id], index))

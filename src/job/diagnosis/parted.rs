@@ -1,0 +1,64 @@
+//! Set-ups in which a fuse is pulled, a plug taken apart, a relay out of its socket.
+
+use super::Diagnosis;
+use crate::choice::{Ranked, Removable, in_play};
+use crate::circuit::SetUp;
+use crate::install::PartId;
+
+/// Operating points that are worked out for these set-ups without need: hypotheses times set-ups.
+const CHEAP: usize = 400;
+/// Bits below which the best test with everything in its place tells so little that they are looked into at any price.
+const POOR: f64 = 0.25;
+
+impl Diagnosis<'_> {
+    /// The set-ups with one part more, or one less, taken out than now; none while the engine runs. Of a fuse behind which there may
+    /// be a short, also those with all that hangs on it apart, and with all but one: whatever is left alone with the lamp in the
+    /// fuse's place shows whether it is the one (common practice).
+    pub(super) fn parted(&self) -> Vec<SetUp> {
+        let standing = self.standing().set_up;
+        let mut from = vec![self.complaint.usual.clone(), self.complaint.set_up.clone()];
+        from.push(SetUp::at_rest(&self.system.circuit.netlist.controls));
+        if !standing.taken_out.is_empty() {
+            from.insert(0, standing);
+        }
+        let resting = |set_up: &SetUp| {
+            self.system.engine().is_none_or(|(id, engine)| set_up.positions.get(id) == Some(&engine.rest))
+        };
+        let mut list: Vec<SetUp> = Vec::new();
+        for from in from.iter().filter(|from| resting(from)) {
+            let mut all = vec![from.clone()];
+            for removable in &self.offer.removable {
+                all.push(self.out_of(from, removable));
+                all.push(self.put_back(from, removable.part));
+            }
+            for fuse in self.offer.removable.iter().filter(|r| r.protects) {
+                let others = self.offer.removable.iter().filter(|r| !r.protects);
+                let alone = others.clone().fold(self.out_of(from, fuse), |set_up, other| self.out_of(&set_up, other));
+                all.extend(others.map(|other| self.put_back(&alone, other.part)));
+                all.push(alone);
+            }
+            for set_up in all {
+                if !set_up.taken_out.is_empty() && !list.contains(&set_up) {
+                    list.push(set_up);
+                }
+            }
+        }
+        list
+    }
+
+    fn out_of(&self, set_up: &SetUp, removable: &Removable) -> SetUp {
+        removable.out_of(set_up, &self.system.circuit)
+    }
+
+    fn put_back(&self, set_up: &SetUp, back: PartId) -> SetUp {
+        let still = self.offer.removable.iter().filter(|r| r.part != back && set_up.taken_out.contains(&r.part));
+        still.fold(set_up.clone().whole(), |set_up, removable| self.out_of(&set_up, removable))
+    }
+
+    /// Whether set-ups with parts taken out are worth looking into: what they cost to work out is little, or the others tell
+    /// next to nothing.
+    pub(super) fn is_worth_parting(&self, others: &[Ranked], set_ups: &[SetUp]) -> bool {
+        let best = others.iter().map(|r| r.bits).fold(0.0, f64::max);
+        best < POOR || in_play(&self.belief, &self.posterior).len() * set_ups.len() <= CHEAP
+    }
+}

@@ -1,0 +1,109 @@
+//! A short behind a fuse on which two branches hang. With the fuse blown there is nothing left to measure; a lamp or a meter in the
+//! fuse's place, with the bulbs out and the plugs apart, tells on which side the short is (common practice). The mock-up answers,
+//! which solves the circuit by itself.
+
+use halfsplit::belief::{Answer, Probe, Verdict};
+use halfsplit::bench::{Draws, Instrument, MockUp, Person, Said};
+use halfsplit::choice::Test;
+use halfsplit::document::Source;
+use halfsplit::install::load;
+use halfsplit::job::{Diagnosis, Next, System, load_answers};
+use halfsplit::knowledge::Knowledge;
+use halfsplit::network::{self, Network};
+use halfsplit::units::Ohms;
+
+const INSTALL: &str = "
+install: Two lamps on one fuse
+nominal: 12 V
+supplies: {battery: {is: lead-acid battery}}
+earths: {body: {to: battery.-}}
+controls: {S1: {is: switch}}
+parts:
+  X1: {is: connector, pins: [a]}
+  X2: {is: connector, pins: [a]}
+runs:
+  feed:  battery.+ | 4 mm² 1 m | blade fuse F1 10 A | 1 mm² 1 m | S1 | *live
+  left:  live | 1 mm² 4 m | X1.a | 1 mm² 1 m | filament lamp 21 W \"left\" | 1 mm² 1 m | body
+  right: live | 1 mm² 4 m | X2.a | 1 mm² 1 m | filament lamp 21 W \"right\" | 1 mm² 1 m | body
+";
+
+const COMPLAINT: &str = "
+complaint: {what: [left], how: dark, with: {S1: on}}
+readings: []
+";
+
+fn own(instrument: &network::Instrument) -> Instrument {
+    match instrument {
+        network::Instrument::Voltmeter(ohms) => Instrument::Voltmeter(*ohms),
+        network::Instrument::TestLamp { hot, nominal } => Instrument::Lamp { hot: *hot, nominal: *nominal },
+        network::Instrument::LedTester { forward, series } => Instrument::Led { forward: *forward, series: *series },
+    }
+}
+
+fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
+    let said = match &test.probe {
+        Probe::Volts { instrument, red, black, .. } => person.volts(&test.set_up, own(instrument), *red, *black),
+        Probe::Light { instrument, red, black } => {
+            person.light(&test.set_up, own(instrument), (*red, *black), system.tester_words().unwrap())
+        }
+        Probe::Look(sight) => person.look(&test.set_up, *sight, system.words(*sight).unwrap()),
+        Probe::Amps { .. } => panic!("no amps are asked"),
+    };
+    match said.unwrap() {
+        Said::Volts(value, _) => Answer::Number { value, sigma: halfsplit::job::meter_sigma(value) },
+        Said::Jumps => Answer::Unsteady,
+        Said::Word(word) => Answer::Word(word),
+    }
+}
+
+/// What is named where a fault is hidden, and whether a part was taken out on the way.
+fn named(part: &str, mode: &str) -> (Vec<String>, bool) {
+    let (install, _) =
+        load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let complaint = load_answers(&Source::new("job.yaml", COMPLAINT), &system, &system.instruments());
+    let complaint = complaint.unwrap_or_else(|r| panic!("{r:?}")).complaint;
+    let fault = &system.suspects.faults()[system.fault(part, mode).unwrap()];
+    let mock_up = MockUp::new(&system.circuit.netlist, fault.effect.edits(Ohms::ZERO), Draws::none());
+    let mut person = Person::exact(&system.circuit, mock_up);
+    person.set(&complaint.set_up).unwrap();
+    let network = Network::new(&system.circuit.netlist);
+    let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
+    for _ in 0..30 {
+        match job.next() {
+            Next::Take(next) => {
+                let answer = answer(&system, &mut person, &next.test);
+                job.answer(next.test, answer);
+            }
+            Next::Stop(verdict) => {
+                assert!(matches!(verdict, Verdict::Found(_) | Verdict::Ambiguous(_)), "{part} {mode}: {verdict:?}");
+                let faults = job.named(&verdict).into_iter().flat_map(|c| c.faults.into_iter().chain(c.also));
+                let parts = faults.map(|f| system.suspects.faults()[f].part.clone()).collect();
+                return (parts, job.taken().iter().any(|taken| !taken.test.set_up.taken_out.is_empty()));
+            }
+        }
+    }
+    panic!("{part} {mode}: no end")
+}
+
+#[track_caller]
+fn is_told(part: &str, mode: &str, among: &[&str]) {
+    let (named, parted) = named(part, mode);
+    assert!(parted, "{part} {mode}: nothing was taken out");
+    assert!(named.iter().any(|n| n == part), "{part} {mode}: {named:?}");
+    assert!(named.iter().all(|n| among.contains(&n.as_str())), "{part} {mode}: {named:?}");
+}
+
+#[test]
+fn a_short_is_told_from_those_of_the_other_branch() {
+    // Joined metal cannot be told apart: both branches begin at one point.
+    is_told("left/4", "short-to-earth", &["left/4"]);
+    is_told("right/4", "short-to-earth", &["right/4"]);
+    is_told("left/2", "short-to-earth", &["left/2", "right/2"]);
+    is_told("feed/4", "short-to-earth", &["feed/4"]);
+}
+
+#[test]
+fn a_fuse_that_blew_by_age_is_told_from_all_shorts() {
+    is_told("F1", "blown", &["F1"]);
+}
