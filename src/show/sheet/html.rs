@@ -1,4 +1,5 @@
-//! The sheet as one page of HTML: no script, nothing from elsewhere, one page of A4 on paper, one column on a phone.
+//! The sheet as one page of HTML: no script, nothing from elsewhere, one page of A4 on paper, one column on a phone. What is
+//! longer than a page goes on over it: between rows, the head of the table once more.
 
 mod svg;
 
@@ -31,7 +32,9 @@ thead{display:none}table,tbody,tr{display:block;width:100%}\
 tr{border:1px solid #777;margin:0 0 .4em;padding:2px 4px}\
 td{display:inline-block;border:0;padding:0;margin-right:.9em}\
 td:empty{display:none}td::before{content:attr(data-name) \": \";font-weight:bold}}\
-@media print{body{font-size:8pt;line-height:1.2;padding:0;max-width:none}section{break-inside:avoid}\
+@media print{body{font-size:8pt;line-height:1.2;padding:0;max-width:none}\
+h1,h2,thead{break-after:avoid}thead{display:table-header-group}\
+tr,dt,dd,.top section,.circuit{break-inside:avoid}\
 h2{margin:.6em 0 .1em}.ways svg{max-height:88mm}}";
 
 /// The sheet as a page.
@@ -57,7 +60,7 @@ pub fn html(sheet: &Sheet) -> String {
         out.push_str("</div>\n");
     }
     if !sheet.ways.is_empty() {
-        out.push_str("<section><h2>Circuit of the fault</h2><div class=\"ways\">\n");
+        out.push_str("<section class=\"circuit\"><h2>Circuit of the fault</h2><div class=\"ways\">\n");
         for way in &sheet.ways {
             out.push_str(&svg::figure(way));
         }
