@@ -66,6 +66,9 @@ pub(super) struct Diagnose {
     /// Record nothing
     #[arg(long, conflicts_with = "job")]
     pub unrecorded: bool,
+    /// One line out, one line in, nothing redrawn: for a screen reader or a plain terminal (so with TERM=dumb)
+    #[arg(long)]
+    pub lines: bool,
     /// Seed of the simulation behind 'the readings do not fit'
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

@@ -18,9 +18,20 @@ pub(super) trait Asker {
     fn ask(&mut self, prompt: &str) -> Asked;
 }
 
-/// The asker that suits the terminal: prompts only where both ends are a terminal, plain lines otherwise.
-pub(super) fn asker() -> Box<dyn Asker> {
-    if is_terminal() { Box::new(Terminal) } else { Box::new(Lines) }
+/// The asker that suits the terminal: a line that can be edited only where both ends are a terminal that can redraw it, and where
+/// nobody has asked for plain `lines`.
+pub(super) fn asker(lines: bool) -> Box<dyn Asker> {
+    if is_terminal() && !lines && !is_dumb() {
+        Box::new(Terminal)
+    } else {
+        // What is typed at a terminal stands there already.
+        Box::new(Lines { echo: !io::stdin().is_terminal() })
+    }
+}
+
+/// Whether the terminal says of itself that it cannot redraw a line.
+fn is_dumb() -> bool {
+    std::env::var_os("TERM").is_some_and(|term| term == "dumb")
 }
 
 /// Whether a person sits at a terminal.
@@ -44,7 +55,10 @@ impl Asker for Terminal {
 }
 
 /// One answer a line, for pipes, screen readers and tests.
-struct Lines;
+struct Lines {
+    /// What is read is written behind its prompt.
+    echo: bool,
+}
 
 impl Asker for Lines {
     fn ask(&mut self, prompt: &str) -> Asked {
@@ -62,7 +76,9 @@ impl Asker for Lines {
             Ok(_) => {
                 // A letter in another encoding spoils itself, not the job.
                 let line = String::from_utf8_lossy(&line).into_owned();
-                let _ = writeln!(out, "{}", clean(line.trim_end()));
+                if self.echo {
+                    let _ = writeln!(out, "{}", clean(line.trim_end()));
+                }
                 Asked::Line(line)
             }
         }

@@ -65,7 +65,7 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
         match sit(&seat, system, learnt.clone(), desk, course.as_ref(), output) {
             Sat::Ended(ending) => {
                 if args.save.is_none() && !output.is_json() {
-                    offer(&sketch, output);
+                    offer(&sketch, args.lines, output);
                 }
                 return ending;
             }
@@ -165,8 +165,8 @@ fn amend(sketch: &mut Sketch<'_>, asker: &mut dyn Asker, output: &Output) -> Opt
 }
 
 /// Offers to keep the circuit as a file.
-fn offer(sketch: &Sketch<'_>, output: &Output) {
-    let mut asker = asker();
+fn offer(sketch: &Sketch<'_>, lines: bool, output: &Output) {
+    let mut asker = asker(lines);
     output.talk("Keep this circuit as the start of an install file?");
     loop {
         let Asked::Line(line) = asker.ask("file name, Enter: no >") else { return };

@@ -36,7 +36,7 @@ impl<'o> Desk<'o> {
     /// Opens the desk with the job file that the arguments name, or with one beside the install where a person sits at a
     /// terminal; with the job that stands in it. `None`: what is wrong has been said.
     pub(super) fn open(args: &Diagnose, output: &'o Output) -> Option<(Self, Option<Course>)> {
-        let asker = ask::asker();
+        let asker = ask::asker(args.lines);
         let mut desk =
             Self { asker, output, journal: None, kept: 0, unsaved: false, left: false, began: None, course: None };
         let course = match &args.job {

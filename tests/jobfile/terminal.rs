@@ -116,3 +116,98 @@ fn a_job_without_an_install_file_at_a_terminal() {
     say(&mut session, "Enter: no >", "");
     session.exp_eof().unwrap();
 }
+
+/// A question that stands while the window is made smaller and larger again takes its answer all the same. `stty` on the terminal of
+/// the program sets its size, which sends SIGWINCH (ioctl_tty(2)).
+#[test]
+fn a_window_may_be_resized_in_the_middle_of_a_question() {
+    let folder = folder("terminal-resized");
+    let tty = folder.join("tty");
+    let job = folder.join("job.yaml");
+    let command = format!(
+        "tty > {}; exec {} diagnose {} --job {}",
+        tty.display(),
+        env!("CARGO_BIN_EXE_halfsplit"),
+        path(SMALL).display(),
+        job.display()
+    );
+    let mut shell = std::process::Command::new("sh");
+    shell.args(["-c", &command]).env("TERM", "xterm").env_remove("NO_COLOR");
+    let mut session = spawn_with_options(shell, options()).unwrap();
+    session.exp_string("record >").unwrap();
+    let name = std::fs::read_to_string(&tty).unwrap();
+    let resize = |columns: &str, rows: &str| {
+        let set = std::process::Command::new("stty").args(["-F", name.trim(), "cols", columns, "rows", rows]).status();
+        assert!(set.unwrap().success());
+    };
+    session.send("\r").unwrap();
+    session.flush().unwrap();
+    for (prompt, line) in
+        ["name or letter >", "or word >", "number >", "number >", "y or n >"].into_iter().zip(&COMPLAINT[1..])
+    {
+        say(&mut session, prompt, line);
+    }
+    session.exp_string("names >").unwrap();
+    for (columns, rows) in [("40", "12"), ("20", "5"), ("132", "50"), ("60", "24")] {
+        resize(columns, rows);
+    }
+    session.send("1\r").unwrap();
+    session.flush().unwrap();
+    session.exp_string(PROMPT).unwrap();
+    // Half an answer, a resize, the other half.
+    session.send("12").unwrap();
+    session.flush().unwrap();
+    resize("30", "10");
+    session.send(".4\r").unwrap();
+    session.flush().unwrap();
+    say(&mut session, PROMPT, "q");
+    session.exp_eof().unwrap();
+    let all = records(&job);
+    assert!(all.iter().any(|r| matches!(r, Record::Complaint(_))), "{all:?}");
+}
+
+/// A terminal that can redraw nothing gets nothing but lines: no escape, and what is typed once.
+#[test]
+fn a_dumb_terminal_and_a_screen_reader_get_plain_lines() {
+    for (term, arguments) in [
+        ("dumb", vec!["diagnose", SMALL, "--unrecorded"]),
+        ("xterm", vec!["diagnose", SMALL, "--unrecorded", "--lines"]),
+    ] {
+        let mut command = program(&arguments);
+        command.env("TERM", term).env("NO_COLOR", "1");
+        let mut session = spawn_with_options(command, Options::new().timeout_ms(Some(60_000))).unwrap();
+        let mut seen = String::new();
+        for (prompt, line) in ["name or letter >", "or word >", "number >", "number >", "y or n >", "names >"]
+            .into_iter()
+            .zip(&COMPLAINT[1..])
+        {
+            seen += &session.exp_string(prompt).unwrap();
+            session.send(line).unwrap();
+            session.send("\r").unwrap();
+            session.flush().unwrap();
+        }
+        seen += &session.exp_string(PROMPT).unwrap();
+        session.send("q\r").unwrap();
+        session.flush().unwrap();
+        seen += &session.exp_eof().unwrap();
+        assert!(!seen.contains('\u{1b}'), "{term}: {seen:?}");
+        assert!(!seen.contains("lamp\r\nlamp"), "{term}: echoed twice: {seen:?}");
+    }
+}
+
+/// A number at a question that takes letters is answered with the letters.
+#[test]
+fn what_is_typed_wrong_is_answered_with_what_would_be_accepted() {
+    let mut session = terminal(&["diagnose", SMALL, "--unrecorded"]);
+    for (prompt, line) in ["name or letter >", "or word >", "number >", "number >"].into_iter().zip(&COMPLAINT[1..]) {
+        say(&mut session, prompt, line);
+    }
+    say(&mut session, "y or n >", "1");
+    session.exp_string("that is none of them: type y or n").unwrap();
+    say(&mut session, "y or n >", "y");
+    say(&mut session, "names >", "nonsense");
+    say(&mut session, "names >", "1");
+    say(&mut session, PROMPT, "%$#!");
+    say(&mut session, PROMPT, "q");
+    session.exp_eof().unwrap();
+}

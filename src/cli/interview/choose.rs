@@ -52,9 +52,30 @@ pub(super) fn choose(
             None if line.is_empty() => tell = true,
             None => {
                 tell = false;
-                output.talk("that is none of them: type what stands in front of it, or a name as it stands there");
+                output.talk(&format!("that is none of them: type {}", accepted(choices)));
             }
         }
+    }
+}
+
+/// What would be accepted, in few words: `y or n`; `a number from 1 to 9, n, or a name as it stands there`.
+fn accepted(choices: &[Choice]) -> String {
+    let number = |c: &&Choice| c.typed.parse::<usize>().is_ok();
+    let count = choices.iter().filter(number).count();
+    let mut forms: Vec<String> = match count {
+        0 => Vec::new(),
+        1 => vec!["1".to_owned()],
+        n => vec![format!("a number from 1 to {n}")],
+    };
+    forms.extend(choices.iter().filter(|c| !number(c)).map(|c| c.typed.clone()));
+    if count > 0 {
+        forms.push("a name as it stands there".to_owned());
+    }
+    match forms.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, [only])) => format!("{only} or {last}"),
+        Some((last, others)) => format!("{}, or {last}", others.join(", ")),
+        None => "Enter".to_owned(),
     }
 }
 
@@ -77,4 +98,20 @@ fn find(choices: &[Choice], line: &str) -> Option<Vec<usize>> {
 /// Whether a line ends the job.
 pub(in crate::cli) fn is_quit(line: &str) -> bool {
     matches!(line.trim(), "q" | "quit")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Choice, accepted};
+
+    #[test]
+    fn what_would_be_accepted_is_said_in_few_words() {
+        let letters = |list: &[&str]| list.iter().map(|l| Choice::letter(l, "x")).collect::<Vec<_>>();
+        assert_eq!(accepted(&letters(&["y", "n"])), "y or n");
+        assert_eq!(accepted(&letters(&["y", "n", "t"])), "y, n, or t");
+        let mut numbers: Vec<Choice> = (0..9).map(|i| Choice::numbered(i, "x", &[])).collect();
+        assert_eq!(accepted(&numbers), "a number from 1 to 9 or a name as it stands there");
+        numbers.extend(letters(&["n"]));
+        assert_eq!(accepted(&numbers), "a number from 1 to 9, n, or a name as it stands there");
+    }
 }
