@@ -5,6 +5,7 @@
 mod already;
 mod answers;
 mod apart;
+mod cautions;
 mod command;
 mod complaint;
 mod diagnosis;
@@ -12,6 +13,7 @@ mod doubt;
 mod expect;
 mod finding;
 pub mod past;
+mod proof;
 mod reading;
 pub mod reasoning;
 pub mod record;
@@ -31,7 +33,8 @@ pub use command::{ABOUT, Command, LONGEST, left_as_forms, offered, read_command}
 pub use complaint::{Complaint, Fact, How, Said, Subject, Unclear};
 pub use diagnosis::{BLUNDER, Diagnosis, Division, Next, Taken, Told, meter_sigma};
 pub use expect::Expect;
-pub use finding::Culprit;
+pub use finding::{Culprit, Steps};
+pub use proof::{Held, Limit, Proof, Proves};
 pub use reading::{Entry, Misread, Typed, read_entry};
 pub use reasoning::Reasoning;
 pub use replay::{Again, Retold, Untold};

@@ -14,6 +14,7 @@ mod load;
 mod parting;
 mod raw;
 mod resolve;
+mod steps;
 mod table;
 mod words;
 
@@ -26,5 +27,6 @@ pub use kind::{
     Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity, Sight, Terminal,
 };
 pub use load::NamedText;
-pub use table::{Cause, Caution, Fact, LookupTable, Row, TerminalWord, Tolerances};
+pub use steps::{DropLimit, Piece, RepairSteps, Words};
+pub use table::{Cause, Caution, Fact, LookupTable, Moment, Row, TerminalWord, Tolerances};
 pub use words::{Noticed, NoticedState, Word, WordTable};

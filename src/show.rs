@@ -11,6 +11,7 @@ pub mod finding;
 pub mod history;
 pub mod json;
 mod no_fault;
+pub mod proof;
 pub mod record;
 pub mod sheet;
 pub mod test;

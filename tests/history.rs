@@ -32,6 +32,7 @@ fn closed(began: i64, outcome: Outcome, minutes: f64, failed: Vec<Failed>) -> Cl
         repair: Some("replace it".to_owned()),
         readings: 4,
         minutes,
+        repair_minutes: None,
     }
 }
 
@@ -187,7 +188,7 @@ fn hostile_names_are_harmless() {
 #[test]
 fn a_file_cut_anywhere_is_no_other_job() {
     let job = closed(1, Outcome::Cured, 5.0, vec![failed("K1", "relay", "coil-open", true)]);
-    let outcome = Record::Outcome { outcome: Outcome::Cured, says: None };
+    let outcome = Record::Outcome { outcome: Outcome::Cured, says: None, cautions: Vec::new() };
     let repair =
         Repair { part: "K1".to_owned(), done: "replace it".to_owned(), minutes: None, culprits: job.culprits.clone() };
     let complaint = Complained {

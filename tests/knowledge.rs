@@ -6,6 +6,7 @@ mod expansion;
 mod kinds;
 mod modes;
 mod own_kinds;
+mod repairs;
 mod rigs;
 mod rows;
 

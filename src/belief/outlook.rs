@@ -197,6 +197,13 @@ impl<'n> Belief<'n> {
         self.moved(outlook, reading, predicted, row).0
     }
 
+    /// How far a reading of the healthy circuit may be off by the tolerances of its parts and supplies, as far as the readings so
+    /// far leave them open: one standard deviation, in volts or amps.
+    pub fn spread_when_well(&self, outlook: &Outlook, reading: &Reading<'_, 'n>, predicted: &Predicted) -> f64 {
+        let row = |_| Row::new(self.network(), reading.state, reading.probe, &[], self.strays());
+        self.moved(outlook, reading, predicted.clone(), row).1
+    }
+
     /// The same as [`shifted`](Self::shifted) at a glance: the reading is taken to move in proportion to the supply that moved
     /// the readings so far, or the first that reaches it.
     pub fn glance(&self, outlook: &Outlook, reading: &Reading<'_, 'n>, predicted: Predicted) -> (Predicted, f64) {

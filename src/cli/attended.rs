@@ -123,13 +123,12 @@ pub(super) fn sit<'o>(
 }
 
 fn opened(args: &Diagnose, system: &System) -> Opened {
-    let cautions = system.install.knowledge.cautions.values().filter(|c| c.opening);
     Opened {
         program: PROGRAM.to_owned(),
         install: system.install.title.clone(),
         file: args.install.as_ref().map_or(String::new(), |install| install.display().to_string()),
         seed: args.seed,
-        cautions: cautions.map(|c| c.says.clone()).collect(),
+        cautions: system.cautions_before(),
     }
 }
 

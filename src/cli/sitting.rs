@@ -13,7 +13,7 @@ use super::understood::{answer, misread_text, understood};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Ranked, Test};
 use crate::install::PartId;
-use crate::job::record::{Correction, Course, Gone, Mended, Moment, Reading, Record, tenths};
+use crate::job::record::{Correction, Course, Gone, Mended, Moment, Proven, Reading, Record, tenths};
 use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
 use crate::network::Network;
 use crate::show;
@@ -140,26 +140,6 @@ impl<'n, 'o> Sitting<'n, 'o> {
         last.map_or(1, |last| last.saturating_add(1))
     }
 
-    /// What was not taken, what is in doubt, what the description does not know.
-    fn open_ends(&self) -> Vec<String> {
-        let system = self.job.system();
-        let mut open = Vec::new();
-        for (i, taken) in self.job.taken().iter().enumerate().filter(|(_, t)| !t.complaint) {
-            let brief = || {
-                let with = show::text::set_up(system, &taken.test.set_up);
-                format!("{} ({with})", show::test::brief(system, &taken.test))
-            };
-            if taken.answer == Answer::NotTaken {
-                open.push(format!("not taken: {}", brief()));
-            } else if self.job.is_doubtful(i) {
-                open.push(format!("in doubt: {}", brief()));
-            }
-        }
-        let lost = self.lost.iter().map(|(number, _, gone)| format!("reading {number}: {}", gone.says()));
-        open.extend(lost);
-        open
-    }
-
     /// Asks one test until there is an answer to it, or something else has changed the job.
     fn ask(&mut self, ranked: &Ranked) -> Did {
         let system = self.job.system();
@@ -168,7 +148,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
         loop {
             if tell {
                 self.output.say("");
-                self.output.say(&show::test::test(system, self.next_number(), ranked, &expect));
+                self.output.say(&show::test::test_in(&self.job, self.next_number(), ranked, &expect));
             }
             let Asked::Line(line) = self.desk.ask(&show::test::prompt(system, &ranked.test)) else {
                 return Did::Left;
@@ -261,7 +241,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let system = self.job.system();
         let said = show::answer::given(system, &answer, &test.probe);
         let got = system.got(test, &answer, typed);
+        let proving = show::proof::shows(&self.job, test);
+        let limit = show::proof::limit(&self.job, test);
         let told = self.job.answer(test.clone(), answer);
+        let held = self.job.taken().last().and_then(|taken| taken.proof);
         let position = self.job.taken().len().saturating_sub(1);
         let good = match expect {
             Some(expect) => expect.good.clone(),
@@ -275,10 +258,11 @@ impl<'n, 'o> Sitting<'n, 'o> {
             with: system.setting(&test.set_up),
             probed: system.probed(test),
             got,
-            expected: good.map(|good| show::text::predicted(&good, words)),
+            expected: limit.or_else(|| good.map(|good| show::text::predicted(&good, words))),
             minutes,
             cautions: expect.map_or_else(Vec::new, |expect| self.new_cautions(test, &expect.energised)),
             asked: expect.is_some(),
+            proof: held.map(|held| Proven { held, shows: proving.unwrap_or_default() }),
         };
         self.numbers.push(number);
         self.found = false;
@@ -289,14 +273,15 @@ impl<'n, 'o> Sitting<'n, 'o> {
         if !self.output.is_json() {
             let with = show::text::set_up(system, &test.set_up);
             self.output.talk(&format!("{} ({with}): {said}", show::test::brief(system, test)));
-            self.output.say(&show::answer::told(&self.job, &told));
+            let proof = held.and_then(|held| show::proof::told(&self.job, test, held));
+            self.output.say(&proof.unwrap_or_else(|| show::answer::told(&self.job, &told)));
         }
         Did::Changed
     }
 
     /// The cautions that stood with a test and are not in the record yet.
     fn new_cautions(&mut self, test: &Test, energised: &[PartId]) -> Vec<String> {
-        let mut cautions = show::test::cautions(self.job.system(), test, energised);
+        let mut cautions = self.job.system().cautions_at_test(test, energised);
         cautions.retain(|caution| !self.cautioned.contains(caution));
         self.cautioned.extend_from_slice(&cautions);
         cautions
@@ -356,8 +341,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
         };
         job.enter_again(&again, &self.repairs, None);
         self.job = job;
+        let held = self.numbered().find(|(each, _)| *each == number).and_then(|(_, taken)| taken.proof);
         self.found = false;
-        if !self.desk.write(Record::Correct(Correction { number, got })) {
+        if !self.desk.write(Record::Correct(Correction { number, got, held })) {
             return Did::Left;
         }
         let [was, is] = [&old.answer, &new].map(|answer| show::answer::given(system, answer, &old.test.probe));

@@ -96,6 +96,7 @@ impl<'s> Build<'s> {
                 title: String::new(),
                 nominal: crate::units::Volts::new(12.0),
                 setting: String::new(),
+                fuel: String::new(),
                 earth_word: "earth".to_owned(),
                 knowledge,
                 places: IdVec::new(),

@@ -28,6 +28,8 @@ pub struct Install {
     pub nominal: Volts,
     /// `trailer`, `boat`, ...: picks limits and cautions.
     pub setting: String,
+    /// What its engine burns, where that is stated.
+    pub fuel: String,
     /// What the owner calls the return: earth, ground, negative, chassis.
     pub earth_word: String,
     /// The kinds that this install uses: the built-in ones and its own.

@@ -22,6 +22,9 @@ impl Build<'_> {
         if let Some(setting) = fields.text("kind", &mut self.report) {
             self.install.setting = setting.text;
         }
+        if let Some(fuel) = fields.text("fuel", &mut self.report) {
+            self.install.fuel = fuel.text;
+        }
         if let Some(word) = fields.text("earth is called", &mut self.report) {
             self.install.earth_word = word.text;
         }

@@ -36,7 +36,7 @@ pub fn left_as_forms() -> String {
 }
 
 /// The fields about a job that can be typed, in the order in which they are offered.
-pub const ABOUT: [&str; 12] = [
+pub const ABOUT: [&str; 13] = [
     "person",
     "owner",
     "vehicle",
@@ -49,6 +49,7 @@ pub const ABOUT: [&str; 12] = [
     "conditions",
     "says",
     "changed",
+    "parts",
 ];
 
 /// Longest text that is kept, in bytes: a page of dictation, and far below what a file may hold.

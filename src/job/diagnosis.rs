@@ -3,10 +3,12 @@
 mod game;
 mod next;
 mod parted;
+mod repairs;
 
 pub use game::Division;
+use repairs::Made;
 
-use super::{Complaint, Fact, System};
+use super::{Complaint, Fact, Held, System};
 use crate::belief::{
     Answer, Belief, Evidence, Limits, Noise, Observation, Occasion, Posterior, Predicted, Probe, Repair, Verdict,
 };
@@ -14,7 +16,7 @@ use crate::choice::{Foresight, Instruments, Offer, Ranked, Removable, Standing, 
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::install::Install;
 use crate::network::{Network, Operating, Unsolvable};
-use crate::suspects::{FaultId, GroupId, SuspectId};
+use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -32,6 +34,8 @@ pub struct Taken {
     pub complaint: bool,
     /// How many have seen it, each for himself.
     pub times: u32,
+    /// What it proves of a repair, where it was taken for that.
+    pub proof: Option<Held>,
 }
 
 /// What to do next.
@@ -79,8 +83,7 @@ pub struct Diagnosis<'n> {
     live: BTreeSet<NodeId>,
     complaint: Complaint,
     taken: Vec<Taken>,
-    /// Repairs: how much had been taken before each, and what it cured.
-    repairs: Vec<(usize, Vec<FaultId>)>,
+    repairs: Vec<Made>,
     told: Vec<Told>,
     posterior: Posterior,
     foresight: Foresight<'n>,
@@ -197,8 +200,8 @@ impl<'n> Diagnosis<'n> {
         let mut repairs = self.repairs.iter().peekable();
         for (position, taken) in self.taken.iter().enumerate().filter(|(_, t)| t.answer != Answer::NotTaken) {
             let mut mended = false;
-            while let Some((_, faults)) = repairs.next_if(|(before, _)| *before <= position) {
-                evidence.repairs.push(Repair { before: evidence.stays.len(), faults: faults.clone() });
+            while let Some(made) = repairs.next_if(|made| made.before <= position) {
+                evidence.repairs.push(Repair { before: evidence.stays.len(), faults: made.faults.clone() });
                 mended = true;
             }
             if mended || evidence.stays.last() != Some(&taken.test.set_up) {
@@ -217,8 +220,8 @@ impl<'n> Diagnosis<'n> {
                 times: taken.times,
             });
         }
-        for (_, faults) in repairs {
-            evidence.repairs.push(Repair { before: evidence.stays.len(), faults: faults.clone() });
+        for made in repairs {
+            evidence.repairs.push(Repair { before: evidence.stays.len(), faults: made.faults.clone() });
         }
         // What is complained of shows in the last set-up of the complaint.
         let complained = self.taken.iter().filter(|t| t.complaint).count();
@@ -227,28 +230,6 @@ impl<'n> Diagnosis<'n> {
         evidence.hearsay = self.hearsay();
         evidence.occasion = self.complaint.occasion.map(|word| Occasion { word, stay });
         evidence
-    }
-
-    /// What these groups stand for was repaired. The complaint is tried again next; if it is still there the job goes on with
-    /// all that was learnt.
-    pub fn repaired(&mut self, groups: &[GroupId]) {
-        let suspects = self.belief.suspects();
-        let members = groups.iter().flat_map(|group| &suspects.groups()[*group].members);
-        let faults = members.flat_map(|s| suspects.list()[*s].faults.iter().copied()).collect();
-        self.repairs.push((self.taken.len(), faults));
-        self.foresight = Foresight::default();
-        self.posterior = self.belief.update(&self.evidence());
-        self.worth.borrow_mut().clear();
-    }
-
-    /// How much had been taken before the last repair.
-    pub(super) fn last_repair(&self) -> Option<usize> {
-        self.repairs.last().map(|(before, _)| *before)
-    }
-
-    /// How much had been taken before each repair.
-    pub(super) fn repairs_before(&self) -> impl Iterator<Item = usize> {
-        self.repairs.iter().map(|(before, _)| *before)
     }
 
     /// The position in the evidence of something taken (position in `taken`), if it is evidence.
@@ -279,13 +260,19 @@ impl<'n> Diagnosis<'n> {
             _ => crate::choice::minutes(&self.system.install, &self.standing(), &test),
         };
         let silent = answer == Answer::NotTaken;
-        self.taken.push(Taken { test, answer, minutes, complaint: false, times: 1 });
+        let proof = self.held(&test, &answer);
+        let retried = self.is_retry(&test);
+        self.taken.push(Taken { test, answer, minutes, complaint: false, times: 1, proof });
         if silent {
             let told = Told { ruled_out: Vec::new(), back: Vec::new(), remain: self.remaining().len() };
             self.told.push(told.clone());
             return told;
         }
-        self.reweigh()
+        let told = self.reweigh();
+        if retried {
+            self.hold_retry();
+        }
+        told
     }
 
     /// Takes the last answer back; the complaint stays. `None` when there is none.
@@ -296,7 +283,7 @@ impl<'n> Diagnosis<'n> {
         let taken = self.taken.pop();
         self.told.pop();
         // What was repaired after the answer before goes with it: the person stands before that verdict again.
-        self.repairs.retain(|(before, _)| *before < self.taken.len());
+        self.repairs.retain(|made| made.before < self.taken.len());
         self.foresight = Foresight::default();
         self.posterior = self.belief.update(&self.evidence());
         self.worth.borrow_mut().clear();
@@ -336,7 +323,7 @@ impl<'n> Diagnosis<'n> {
 }
 
 /// The healthy circuit in a set-up.
-fn healthy<'n>(network: &'n Network<'n>, set_up: &SetUp) -> Result<Operating<'n>, Unsolvable> {
+pub(super) fn healthy<'n>(network: &'n Network<'n>, set_up: &SetUp) -> Result<Operating<'n>, Unsolvable> {
     let branches = network.enter(&[], &network.fresh(), set_up)?;
     let none = || Unsolvable { nodes: Vec::new(), why: "it has no operating point".to_owned() };
     branches.into_iter().next().map(|b| b.state).ok_or_else(none)
@@ -357,6 +344,7 @@ fn live(network: &Network<'_>, carrying: &[ElementId]) -> BTreeSet<NodeId> {
 /// The complaint as observations.
 fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
     let of = |fact: &Fact| Taken {
+        proof: None,
         test: Test {
             set_up: fact.set_up.clone(),
             probe: Probe::Look(fact.sight),

@@ -4,7 +4,7 @@ use super::{Diagnosis, meter_sigma};
 use crate::belief::{Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test, in_play};
 use crate::install::PartId;
-use crate::knowledge::{Noticed, Notices};
+use crate::knowledge::{Moment, Noticed, Notices};
 use crate::network::Operating;
 use crate::suspects::SuspectId;
 
@@ -32,21 +32,14 @@ impl Diagnosis<'_> {
         let present = self.standing().set_up == test.set_up;
         let (belief, probe) = (self.belief(), &test.probe);
         let place = belief.next_place(present);
+        let healthy = self.good(test);
         let foresee = |h: &Hypothesis| {
             let state = self.foresight().state(belief, h, &test.set_up, present)?;
             let predicted = self.foresight().predict(belief, h, &state, probe)?;
             Some((state, predicted))
         };
-        let outlook = belief.best_outlook(self.posterior());
-        let healthy = belief.suspects().list().enumerate().next();
-        let healthy =
-            healthy.map(|(suspect, s)| Hypothesis { suspect, group: s.group, point: 0, path: 0, weight: 1.0 });
-        let good = healthy.as_ref().and_then(|healthy| {
-            let (state, predicted) = foresee(healthy)?;
-            Some(belief.follow_supplies(&outlook, &Reading { probe, state: &state, place }, predicted))
-        });
-        let state = healthy.and_then(|healthy| self.foresight().state(belief, &healthy, &test.set_up, present));
-        let energised = state.map_or_else(Vec::new, |state| self.energised(&state));
+        let energised = healthy.as_ref().map_or_else(Vec::new, |healthy| self.energised(&healthy.state));
+        let good = healthy.map(|healthy| healthy.predicted);
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
             let Some((state, predicted)) = foresee(&h) else { continue };
@@ -83,7 +76,7 @@ impl Diagnosis<'_> {
         let mut parts = Vec::new();
         for (number, sight) in system.sights.iter().enumerate().filter(|(_, s)| s.notices == Notices::Work) {
             let keys = &install.knowledge.kinds[install.parts[sight.part].kind].cautions;
-            let warned = keys.iter().filter_map(|key| install.knowledge.cautions.get(key)).any(|c| c.energising);
+            let warned = keys.iter().any(|key| system.is_cautioned(key, Moment::Runs));
             if !warned || parts.contains(&sight.part) {
                 continue;
             }

@@ -6,7 +6,25 @@ use crate::circuit::PossibleFault;
 use crate::index::Id;
 use crate::network::ElementState;
 use crate::suspects::{FaultId, GroupId, SuspectId};
-use crate::units::Ohms;
+use crate::units::{Dimension, Ohms};
+
+/// The usual repair of a fault.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Steps {
+    /// Minutes of the work, without the way to it.
+    pub minutes: f64,
+    /// What is done, in a safe order.
+    pub steps: Vec<String>,
+}
+
+/// The figure that every part has.
+const NOMINAL: &str = "nominal";
+
+/// A figure with its unit, as a person writes it.
+fn written(value: f64, unit: Dimension) -> String {
+    let digits = (value * 100.0).round() / 100.0;
+    format!("{digits} {}", unit.symbol())
+}
 
 /// One repair that would cure it.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,7 +59,7 @@ impl Diagnosis<'_> {
         groups.into_iter().map(|g| self.culprit(g, self.posterior().share(g))).collect()
     }
 
-    fn culprit(&self, group: GroupId, probability: f64) -> Culprit {
+    pub(super) fn culprit(&self, group: GroupId, probability: f64) -> Culprit {
         let suspects = self.belief().suspects();
         let posterior = self.posterior();
         let out = self.belief().out(posterior);
@@ -144,6 +162,25 @@ impl System {
         let part = self.install.parts.get(fault.part)?;
         let role = self.install.knowledge.kinds.get(part.kind)?.role;
         self.install.knowledge.cause(role, &fault.mode).map(|cause| cause.look.as_str())
+    }
+
+    /// What is usually done about a fault, step by step, with the figures of its part.
+    pub fn steps(&self, fault: &PossibleFault) -> Option<Steps> {
+        let install = &self.install;
+        let part = install.parts.get(fault.part)?;
+        let row = install.knowledge.repair_steps(install.knowledge.kinds.get(part.kind)?, &fault.mode)?;
+        // An end of a wire has the figures of its wire.
+        let of = part.joint_of.and_then(|joint| install.parts.get(joint.conductor)).unwrap_or(part);
+        let kind = install.knowledge.kinds.get(of.kind)?;
+        let figure = |key: &str| {
+            if key == NOMINAL {
+                return Some(install.nominal.to_string());
+            }
+            let unit = kind.figures.iter().find(|figure| figure.key == key)?.unit;
+            Some(written(*of.figures.get(key)?, unit))
+        };
+        let steps = row.steps.iter().map(|words| words.with(figure)).collect();
+        Some(Steps { minutes: row.minutes, steps })
     }
 
     /// The description of a fault.

@@ -19,7 +19,7 @@ pub use described::{Change, Described, Differs};
 pub use finding::tenths;
 pub use kinds::{
     About, Blamed, Closed, Complained, Correction, Ended, Failed, Finding, Got, Left, Line, Opened, Outcome, Probed,
-    Reading, Record, Repair, Seen, Setting,
+    Proven, Reading, Record, Repair, Seen, Setting,
 };
 pub use moment::Moment;
 pub use named::{Gone, sized};

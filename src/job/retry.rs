@@ -32,7 +32,7 @@ impl Diagnosis<'_> {
     }
 
     /// Whether a look was taken since then that shows what a good circuit does.
-    fn works(&self, test: &Test, since: usize) -> bool {
+    pub(super) fn works(&self, test: &Test, since: usize) -> bool {
         let tried = self.taken().iter().enumerate().skip(since).rev().find(|(_, t)| t.test == *test);
         let Some((position, Answer::Word(word))) = tried.map(|(position, t)| (position, &t.answer)) else {
             return false;
@@ -84,7 +84,7 @@ impl Diagnosis<'_> {
     }
 
     /// All that is complained of, each looked at in its own set-up.
-    fn complained(&self) -> Vec<Test> {
+    pub(super) fn complained(&self) -> Vec<Test> {
         let look = |fact: &Fact| {
             let part = self.system().sights.get(fact.sight)?.part;
             Some(Test { set_up: fact.set_up.clone(), probe: Probe::Look(fact.sight), at: Target::Part(part) })

@@ -2,7 +2,7 @@
 
 use super::behaviour::{ElementSpec, PrimitiveSpec};
 use super::complaints::{Complaints, Notices};
-use super::{Cause, Caution, Fact, LookupTable, TerminalWord, Tolerances, WordTable};
+use super::{Cause, Caution, DropLimit, Fact, LookupTable, RepairSteps, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
 use crate::units::{Dimension, Volts};
@@ -30,6 +30,10 @@ pub struct Knowledge {
     pub cautions: BTreeMap<String, Caution>,
     /// What faults usually come of, in the order in which they are looked up.
     pub causes: Vec<Cause>,
+    /// What is usually done about faults, step by step, in the order in which it is looked up.
+    pub repairs: Vec<RepairSteps>,
+    /// What a handbook lets parts lose, in the order in which it is looked up.
+    pub drop_limits: Vec<DropLimit>,
     /// Meanings of terminal numbers.
     pub terminals: BTreeMap<String, TerminalWord>,
     /// How far healthy things and meters stray.

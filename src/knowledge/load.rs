@@ -2,6 +2,7 @@
 
 mod complaints;
 mod figures;
+mod repairs;
 mod words;
 
 use super::error::{Mistake, Wrong};
@@ -9,7 +10,7 @@ use super::raw::{
     Ordered, RawCause, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
 };
 use super::resolve::{self, Report};
-use super::{Cause, Caution, Fact, Kind, KindId, Knowledge, Role, Service, TerminalWord};
+use super::{Cause, Caution, Fact, Kind, KindId, Knowledge, Moment, Role, Service, TerminalWord};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
@@ -21,6 +22,8 @@ enum Sort {
     Terminals,
     Cautions,
     Causes,
+    Repairs,
+    Limits,
     Tolerances,
     Words,
     Complaints,
@@ -36,6 +39,8 @@ impl Sort {
             (_, "terminals") => Some(Self::Terminals),
             (_, "cautions") => Some(Self::Cautions),
             (_, "causes") => Some(Self::Causes),
+            (_, "repairs") => Some(Self::Repairs),
+            (_, "limits") => Some(Self::Limits),
             (_, "tolerances") => Some(Self::Tolerances),
             (_, "words") => Some(Self::Words),
             (_, "complaints") => Some(Self::Complaints),
@@ -88,7 +93,7 @@ impl Knowledge {
                 Some(sort) => knowledge.read(sort, text, &mut report),
                 None => report.whole(
                     "a knowledge file stands in `parts/`, `tables/` or `facts/`, or is called `words`, \
-                    `complaints`, `cautions`, `causes`, `terminals` or `tolerances`",
+                    `complaints`, `cautions`, `causes`, `repairs`, `limits`, `terminals` or `tolerances`",
                 ),
             }
             mistakes.append(&mut report.mistakes);
@@ -145,10 +150,11 @@ impl Knowledge {
             }
             Sort::Cautions => {
                 for (key, raw) in report.parse::<Ordered<RawCaution>>(text).unwrap_or_default().0 {
+                    let words = |list: &[Text]| list.iter().map(|word| word.value.clone()).collect();
                     let caution = Caution {
-                        opening: raw.opening,
-                        energising: raw.energising,
-                        leaving: raw.leaving,
+                        when: report.moments(&key, &raw.when),
+                        on: words(&raw.on),
+                        not_with: words(&raw.not_with),
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),
@@ -165,6 +171,8 @@ impl Knowledge {
                     }
                 }
             }
+            Sort::Repairs => self.add_repairs(text, report),
+            Sort::Limits => self.add_limits(text, report),
             Sort::Tolerances => {
                 for (key, raw) in report.parse::<Ordered<RawTolerance>>(text).unwrap_or_default().0 {
                     self.add_tolerance(&key, &raw, report);
@@ -267,13 +275,7 @@ impl Knowledge {
 
 impl Report<'_> {
     fn cause(&mut self, key: &Text, raw: &RawCause) -> Cause {
-        let mut of = Vec::new();
-        for word in &raw.of {
-            match resolve::role(&word.value) {
-                Some(role) => of.push(role),
-                None => self.unknown(word, "role"),
-            }
-        }
+        let of = self.roles(&raw.of);
         Cause {
             key: key.value.clone(),
             of,
@@ -282,6 +284,31 @@ impl Report<'_> {
             status: self.status(&raw.status),
             source: self.said(&raw.source, "a source"),
         }
+    }
+
+    fn moments(&mut self, key: &Text, words: &[Text]) -> Vec<Moment> {
+        let mut when = Vec::new();
+        for word in words {
+            match Moment::ALL.iter().find(|(_, known)| *known == word.value) {
+                Some((moment, _)) => when.push(*moment),
+                None => self.unknown(word, "moment"),
+            }
+        }
+        if words.is_empty() {
+            self.unreadable(key, "a caution that says `when:`");
+        }
+        when
+    }
+
+    fn roles(&mut self, words: &[Text]) -> Vec<Role> {
+        let mut of = Vec::new();
+        for word in words {
+            match resolve::role(&word.value) {
+                Some(role) => of.push(role),
+                None => self.unknown(word, "role"),
+            }
+        }
+        of
     }
 
     /// Notes a mistake of the file as a whole.

@@ -392,15 +392,12 @@ raw! {
         pub(super) says: Text,
         pub(super) status: Text,
         pub(super) source: Text,
-        /// Shown once, before a job begins.
         #[serde(default)]
-        pub(super) opening: bool,
-        /// Shown with every test in whose set-up the part is to run.
+        pub(super) when: Vec<Text>,
         #[serde(default)]
-        pub(super) energising: bool,
-        /// Shown where a system is left that is not repaired for good.
-        #[serde(default)]
-        pub(super) leaving: bool,
+        pub(super) on: Vec<Text>,
+        #[serde(default, rename = "not with")]
+        pub(super) not_with: Vec<Text>,
     }
     /// What a fault usually comes of.
     RawCause {

@@ -83,21 +83,75 @@ pub struct Fact {
     pub source: String,
 }
 
+/// When a caution is said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Moment {
+    /// Once, before a job.
+    Job,
+    /// With every test at the part.
+    Test,
+    /// The same, while the engine runs.
+    Engine,
+    /// With every test in whose set-up the part is to run, wherever that is measured.
+    Runs,
+    /// With every test by a filament test lamp.
+    Lamp,
+    /// With every test of a current.
+    Amps,
+    /// With every test of a resistance.
+    Ohms,
+    /// With the repair.
+    Repair,
+    /// Where a system is left with the part not working.
+    Leaving,
+    /// Once a repair is proven.
+    MovingOff,
+}
+
+impl Moment {
+    /// All of them with their words in `knowledge/cautions.yaml`.
+    pub const ALL: [(Self, &'static str); 10] = [
+        (Self::Job, "job"),
+        (Self::Test, "test"),
+        (Self::Engine, "engine"),
+        (Self::Runs, "runs"),
+        (Self::Lamp, "lamp"),
+        (Self::Amps, "amps"),
+        (Self::Ohms, "ohms"),
+        (Self::Repair, "repair"),
+        (Self::Leaving, "leaving"),
+        (Self::MovingOff, "moving off"),
+    ];
+}
+
 /// A caution.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Caution {
-    /// Shown once, before a job begins.
-    pub opening: bool,
-    /// Shown with every test in whose set-up the part is to run, wherever that is measured.
-    pub energising: bool,
-    /// Shown where a system is left that is not repaired for good.
-    pub leaving: bool,
+    /// When it is said.
+    pub when: Vec<Moment>,
+    /// The settings that it is for; empty: all.
+    pub on: Vec<String>,
+    /// Fuels with which it has no object.
+    pub not_with: Vec<String>,
     /// As it is shown.
     pub says: String,
     /// `seen`, `memory` or `practice`.
     pub status: String,
     /// Where it comes from.
     pub source: String,
+}
+
+/// The setting of an install that names none.
+const UNSTATED: &str = "unstated";
+
+impl Caution {
+    /// Whether it is said at this moment on an install of this setting and fuel; a fuel that is not stated may be any.
+    pub fn is_for(&self, moment: Moment, setting: &str, fuel: &str) -> bool {
+        let setting = if setting.is_empty() { UNSTATED.to_owned() } else { setting.to_lowercase() };
+        let here = self.on.is_empty() || self.on.iter().any(|word| setting.contains(word.as_str()));
+        let fuelled = self.not_with.iter().any(|word| fuel.eq_ignore_ascii_case(word));
+        self.when.contains(&moment) && here && !fuelled
+    }
 }
 
 /// What faults usually come of, from `knowledge/causes.yaml`.

@@ -5,7 +5,7 @@ use super::text::{line, paragraph, predicted, row, set_up, sure};
 use crate::belief::Answer;
 use crate::choice::Ranked;
 use crate::job::{Diagnosis, Expect, System, Told};
-use crate::suspects::SuspectId;
+use crate::suspects::{FaultId, SuspectId};
 
 /// Names that one line has room for.
 const FEW: usize = 3;
@@ -59,6 +59,11 @@ pub fn suspect(job: &Diagnosis<'_>, suspect: SuspectId) -> String {
     }
     let text = faults.iter().filter_map(|f| system.describe(*f)).map(|f| format!("{}: {}", f.label, f.says));
     text.collect::<Vec<_>>().join(" and ")
+}
+
+/// A fault in the workshop's words.
+pub fn suspect_of(job: &Diagnosis<'_>, fault: FaultId) -> Option<String> {
+    job.system().describe(fault).map(|fault| format!("{}: {}", fault.label, fault.says))
 }
 
 /// Why a test is asked: what each result would leave.

@@ -75,6 +75,9 @@ fn observation(out: &mut String, telling: &Telling<'_, '_>, heading: &str, taken
     let good = heard.expected.as_ref().map(|good| predicted(good, words)).unwrap_or_default();
     let doubt = if heard.doubtful { "; in doubt" } else { "" };
     row(out, "   Good", &good);
+    if let Some(held) = taken.proof {
+        row(out, "   Proof", super::proof::word(held));
+    }
     row(out, "   So", &format!("{}{doubt}", means(heard.means)));
     excluded(out, telling, taken, heard);
 }

@@ -2,8 +2,9 @@
 
 use super::answer::given;
 use super::test::{brief, words};
-use super::text::{counted, line, paragraph, place, predicted, row, set_up, sure};
+use super::text::{counted, line, numbered, paragraph, place, predicted, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
+use crate::circuit::PossibleFault;
 use crate::job::record::{Blamed, Outcome};
 use crate::job::{Culprit, Diagnosis, System};
 
@@ -43,6 +44,10 @@ pub fn verdict(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
             return out;
         }
         Verdict::Cured => return proven(job, &[]),
+        Verdict::Open if job.nothing_leads() && job.proof_failed() => {
+            super::proof::not_proven(&mut out, job);
+            return out;
+        }
         Verdict::Open if job.nothing_leads() => {
             super::no_fault::not_shown(&mut out, job);
             super::doubt::doubtful(&mut out, job);
@@ -56,6 +61,9 @@ pub fn verdict(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     }
     for culprit in job.named(verdict) {
         named(&mut out, job, &culprit);
+    }
+    for caution in job.left_idle(verdict) {
+        row(&mut out, "CAUTION", &caution);
     }
     out
 }
@@ -76,6 +84,9 @@ pub fn proven(job: &Diagnosis<'_>, repaired: &[Blamed]) -> String {
         let Some(mode) = fault.mode(&system.install) else { continue };
         row(&mut out, "Done", &mode.repair);
         row(&mut out, "Prove", &mode.proof);
+    }
+    for caution in system.cautions_on_moving_off() {
+        row(&mut out, "CAUTION", &caution);
     }
     line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
@@ -138,9 +149,19 @@ fn named(out: &mut String, job: &Diagnosis<'_>, culprit: &Culprit) {
         if let Some(look) = system.look_for(fault) {
             row(out, "Look for", look);
         }
-        for caution in mode.cautions.iter().filter_map(|key| system.install.knowledge.cautions.get(key)) {
-            row(out, "CAUTION", &caution.says);
+        for caution in system.cautions_at_repair(fault) {
+            row(out, "CAUTION", &caution);
         }
+        steps(out, system, fault);
+    }
+}
+
+/// The usual repair, step by step.
+fn steps(out: &mut String, system: &System, fault: &PossibleFault) {
+    let Some(repair) = system.steps(fault) else { return };
+    line(out, &format!("Steps, about {:.0} min:", repair.minutes));
+    for (i, step) in repair.steps.iter().enumerate() {
+        numbered(out, i + 1, step);
     }
 }
 
@@ -168,12 +189,12 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
 }
 
 /// How a system is left that is not repaired for good, with what to beware of then.
-pub fn left_as(system: &System, outcome: Outcome) -> String {
+pub fn left_as(outcome: Outcome, cautions: &[String]) -> String {
     let mut out = String::new();
     let word = Outcome::ALL.iter().find(|(one, _)| *one == outcome).map_or("", |(_, word)| *word);
     line(&mut out, &format!("Kept: {word}. The job stays open."));
-    for caution in system.install.knowledge.cautions.values().filter(|c| c.leaving) {
-        row(&mut out, "CAUTION", &caution.says);
+    for caution in cautions {
+        row(&mut out, "CAUTION", caution);
     }
     out
 }
@@ -182,8 +203,8 @@ pub fn left_as(system: &System, outcome: Outcome) -> String {
 pub fn opening(system: &System) -> String {
     let mut out = String::new();
     line(&mut out, &format!("{}, {}", system.install.title, system.install.nominal));
-    for caution in system.install.knowledge.cautions.values().filter(|c| c.opening) {
-        row(&mut out, "CAUTION", &caution.says);
+    for caution in system.cautions_before() {
+        row(&mut out, "CAUTION", &caution);
     }
     paragraph(&mut out, 0, "Local codes come first.");
     out

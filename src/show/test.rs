@@ -4,12 +4,30 @@ use super::text::{paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::Probe;
 use crate::choice::{Ranked, Target, Test};
 use crate::install::{PartId, PointId};
-use crate::job::{Expect, System};
+use crate::job::{Diagnosis, Expect, System};
 use crate::knowledge::{Figures, WordTable};
 use crate::units::Dimension;
 
 /// A test with its number, minutes and place, cautions, set-up, leads, and what good and bad circuits show.
 pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) -> String {
+    told(system, number, ranked, expect, &ToProve::default())
+}
+
+/// The same in a job: behind a repair with what the test is to prove, and between what it is right.
+pub fn test_in(job: &Diagnosis<'_>, number: usize, ranked: &Ranked, expect: &Expect) -> String {
+    let shows = super::proof::shows(job, &ranked.test);
+    let limit = super::proof::limit(job, &ranked.test);
+    told(job.system(), number, ranked, expect, &ToProve { shows, limit })
+}
+
+/// What a test is to prove, and between what it is right; nothing, for most.
+#[derive(Default)]
+struct ToProve {
+    shows: Option<String>,
+    limit: Option<String>,
+}
+
+fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_prove: &ToProve) -> String {
     let mut out = String::new();
     let test = &ranked.test;
     let (at, other) = places(system, test);
@@ -19,7 +37,7 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
     // What is complained of is tried where the person stands.
     let time = if minutes < 0.05 { "at once".to_owned() } else { format!("about {minutes:.1} min") };
     paragraph(&mut out, 0, &format!("Test {number}, {time}{at_place}"));
-    for caution in cautions(system, test, &expect.energised) {
+    for caution in system.cautions_at_test(test, &expect.energised) {
         row(&mut out, "CAUTION", &caution);
     }
     for (id, takes_out) in &expect.moves {
@@ -48,7 +66,12 @@ pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) ->
     if let (Probe::Look(_), Some(words)) = (&test.probe, words) {
         row(&mut out, "How", &words.ask);
     }
-    if let Some(good) = &expect.good {
+    if let Some(shows) = &to_prove.shows {
+        row(&mut out, "Proof", shows);
+    }
+    if let Some(limit) = &to_prove.limit {
+        row(&mut out, "Good", limit);
+    } else if let Some(good) = &expect.good {
         row(&mut out, "Good", &predicted(good, words));
     }
     if let Some(bad) = &expect.bad {
@@ -168,50 +191,6 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
     Some(format!("{time}: {} has a delay", part.label))
 }
 
-/// The cautions that stand with a test: those of its places and parts, and of what is `energised` in its set-up.
-pub fn cautions(system: &System, test: &Test, energised: &[PartId]) -> Vec<String> {
-    let install = &system.install;
-    let (parts, places): (Vec<_>, Vec<_>) = match &test.at {
-        Target::Part(id) => (vec![*id], vec![install.parts[*id].place]),
-        Target::Points { red, black } => {
-            let points = [&install.points[*red], &install.points[*black]];
-            (
-                points.iter().filter_map(|p| p.of.map(|(part, _)| part)).collect(),
-                points.iter().map(|p| p.place).collect(),
-            )
-        }
-    };
-    let of_places = places.into_iter().flatten().filter_map(|p| install.places[p].caution.clone());
-    let of_kinds = parts.iter().flat_map(|p| {
-        let kind = &install.knowledge.kinds[install.parts[*p].kind];
-        // What is said before every job is not said again.
-        let cautions = kind.cautions.iter().filter_map(|key| install.knowledge.cautions.get(key));
-        cautions.filter(|c| !c.opening && !c.energising).map(|c| c.says.clone())
-    });
-    let running = energised.iter().flat_map(|p| {
-        let part = &install.parts[*p];
-        let keys = install.knowledge.kinds[part.kind].cautions.iter();
-        let cautions = keys.filter_map(|key| install.knowledge.cautions.get(key)).filter(|c| c.energising);
-        cautions.map(|c| (part.label.clone(), c.says.clone()))
-    });
-    // What several parts have in common is said once.
-    let mut of_running: Vec<(Vec<String>, String)> = Vec::new();
-    for (label, says) in running {
-        match of_running.iter_mut().find(|(_, said)| *said == says) {
-            Some((labels, _)) => labels.push(label),
-            None => of_running.push((vec![label], says)),
-        }
-    }
-    let of_running = of_running.into_iter().map(|(labels, says)| format!("{}: {says}", labels.join(", ")));
-    let mut all: Vec<String> = Vec::new();
-    for caution in of_running.chain(of_places).chain(of_kinds) {
-        if !all.contains(&caution) {
-            all.push(caution);
-        }
-    }
-    all
-}
-
 /// What can be typed at a test; without one where a finding stands.
 pub fn help(system: &System, test: Option<&Test>) -> String {
     let mut out = String::new();
@@ -233,6 +212,7 @@ pub fn help(system: &System, test: Option<&Test>) -> String {
     row(&mut out, "yours", &system.already_forms());
     row(&mut out, "note:", &format!("to be kept; so are {}", crate::job::ABOUT.join(": ")));
     if test.is_none() {
+        row(&mut out, "y", "it is repaired; y 25 min: the work took that");
         row(&mut out, "left as", &crate::job::left_as_forms());
     }
     row(&mut out, "q", "quit");

@@ -19,6 +19,13 @@ pub fn row(out: &mut String, heading: &str, text: &str) {
     line(out, &textwrap::fill(text, options));
 }
 
+/// Wraps a step of a list behind its number.
+pub fn numbered(out: &mut String, number: usize, text: &str) {
+    let options = textwrap::Options::new(WIDTH);
+    let first = format!("  {number}. ");
+    line(out, &textwrap::fill(text, options.initial_indent(&first).subsequent_indent("     ")));
+}
+
 /// Wraps `text` with an indent.
 pub fn paragraph(out: &mut String, indent: usize, text: &str) {
     let blank = " ".repeat(indent);

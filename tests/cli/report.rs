@@ -141,7 +141,7 @@ fn hostile_job() -> String {
     let at = "at: 2026-11-25T23:59:30Z";
     text + &format!(
         "- {{repair: {HOSTILE_YAML}, done: {HOSTILE_YAML}, minutes: 5, {at}}}\n\
-         - {{proof: 11, with: {{{HOSTILE_YAML}: {HOSTILE_YAML}}}, by: voltmeter, red: {HOSTILE_YAML}, black: {HOSTILE_YAML}, \
+         - {{proof: 11, shows that: {HOSTILE_YAML}, passed: no, with: {{{HOSTILE_YAML}: {HOSTILE_YAML}}}, by: voltmeter, red: {HOSTILE_YAML}, black: {HOSTILE_YAML}, \
          reads: {HOSTILE_YAML}, expected: {HOSTILE_YAML}, minutes: 1, {at}}}\n\
          - {{outcome: better, says: {HOSTILE_YAML}, {at}}}\n"
     )

@@ -110,7 +110,7 @@ fn a_corrected_reading_is_as_if_it_had_been_entered_so() {
     }
     let correct = |number, text: &str| {
         let got = halfsplit::job::record::Got::Reads(text.to_owned());
-        Record::Correct(halfsplit::job::record::Correction { number, got })
+        Record::Correct(halfsplit::job::record::Correction { number, got, held: None })
     };
     let differ = wrong.posterior().groups.first() != right.posterior().groups.first();
     assert!(differ, "the slip matters");

@@ -3,9 +3,10 @@
 use super::script::lines_of;
 use halfsplit::diagnostic::Span;
 use halfsplit::document::{Entry, Node, Text, Value};
+use halfsplit::job::Held;
 use halfsplit::job::record::{
     About, Blamed, Closed, Complained, Correction, Described, Ended, Failed, Finding, Got, Left, Line, Moment, Opened,
-    Outcome, Probed, Reading, Record, Repair, Seen,
+    Outcome, Probed, Proven, Reading, Record, Repair, Seen,
 };
 use halfsplit::suspects::{Counts, Learnt};
 use proptest::prelude::{Strategy, any, prop, prop_oneof, proptest};
@@ -91,6 +92,7 @@ fn every(said: &str) -> Vec<Record> {
         minutes: 2.5,
         cautions: one(),
         asked: number % 2 == 0,
+        proof: None,
     };
     let blamed = || vec![Blamed { part: s(), fault: s(), sure: 0.998_7, repair: s() }];
     let failed =
@@ -113,12 +115,19 @@ fn every(said: &str) -> Vec<Record> {
         Record::Reading(reading(1, Probed::Volts { red: s(), black: s() }, Got::Reads(s()))),
         Record::Reading(reading(2, Probed::Drop(s()), Got::Skipped(s()))),
         Record::Reading(reading(3, Probed::Lamp { tip: s(), clip: s() }, Got::Shows(s()))),
-        Record::Proof(reading(4, Probed::Look(s()), Got::Shows(s()))),
+        Record::Reading(Reading {
+            proof: Some(Proven { held: Held::No, shows: s() }),
+            ..reading(4, Probed::Look(s()), Got::Shows(s()))
+        }),
+        Record::Reading(Reading {
+            proof: Some(Proven { held: Held::NotTaken, shows: String::new() }),
+            ..reading(5, Probed::Look(s()), Got::Skipped(s()))
+        }),
         Record::Undo(7),
-        Record::Correct(Correction { number: 3, got: Got::Reads(s()) }),
+        Record::Correct(Correction { number: 3, got: Got::Reads(s()), held: Some(Held::Yes) }),
         Record::Note(s()),
         Record::MistakesToo,
-        Record::Left(Left { minutes: 0.1, open: one() }),
+        Record::Left(Left { minutes: 0.1, cautions: one(), open: one() }),
         Record::Resumed { file: s(), program: s() },
         Record::Repair(Repair { part: s(), done: s(), minutes: Some(25.0), culprits: blamed() }),
         Record::Repair(Repair { part: s(), done: s(), minutes: None, culprits: Vec::new() }),
@@ -128,7 +137,7 @@ fn every(said: &str) -> Vec<Record> {
         records.push(Record::Finding(finding));
     }
     for (outcome, _) in Outcome::ALL {
-        records.push(Record::Outcome { outcome, says: Some(s()) });
+        records.push(Record::Outcome { outcome, says: Some(s()), cautions: one() });
         records.push(Record::Closed(Closed {
             outcome,
             install: s(),
@@ -140,6 +149,7 @@ fn every(said: &str) -> Vec<Record> {
             repair: Some(s()),
             readings: 7,
             minutes: 40.0,
+            repair_minutes: Some(25.5),
         }));
     }
     records
@@ -179,7 +189,7 @@ fn the_records_of_the_examples_are_taken() {
     let block = text.split("```yaml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
     let lines = lines_of(block.as_bytes());
     let course = super::script::course(block.as_bytes()).unwrap();
-    assert_eq!((course.readings.len(), course.closed.is_some()), (4, true));
+    assert_eq!((course.readings.len(), course.closed.is_some()), (5, true));
     let mut kinds: Vec<_> = every("x").iter().map(std::mem::discriminant).collect();
     kinds.retain(|kind| !lines.iter().any(|line| std::mem::discriminant(&line.record) == *kind));
     assert!(kinds.is_empty(), "kinds of record without an example: {}", kinds.len());

@@ -219,7 +219,7 @@ fn a_closed_job_takes_nothing_more() {
     let job = folder.join("job.yaml");
     let sample = std::fs::read_to_string(path("tests/jobfile/lamp.job.yaml")).unwrap();
     let closing = "- {repair: K1, done: new relay, minutes: 10, at: 2026-11-25T23:40:00Z}\n\
-                   - {proof: 1, with: {S1: on}, by: \"eye, ear or hand\", look: lamp, shows: lit, minutes: 0.1, at: 2026-11-25T23:41:00Z}\n\
+                   - {proof: 11, with: {S1: on}, by: \"eye, ear or hand\", look: lamp, shows: lit, minutes: 0.1, passed: yes, at: 2026-11-25T23:41:00Z}\n\
                    - {outcome: cured, says: \"owner has tried it\", at: 2026-11-25T23:42:00Z}\n\
                    - {closed: cured, install: Work lamp, began: 2026-11-25T22:38:05Z, complaint: lamp dark, finding: found, \
                      culprits: [{part: K1, fault: coil-open, sure: 0.999, repair: replace the relay}], repair: new relay, \

@@ -23,6 +23,7 @@ impl Bench {
             install: Install {
                 title: "bench".into(),
                 nominal: Volts::new(nominal),
+                fuel: String::new(),
                 setting: "trailer".into(),
                 earth_word: "earth".into(),
                 knowledge: KNOWLEDGE.clone(),

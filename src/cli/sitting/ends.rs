@@ -1,12 +1,12 @@
 //! How a sitting ends: the finding, what of it was repaired, the proof.
 
 use super::{Did, Sitting};
-use crate::belief::Verdict;
+use crate::belief::{Answer, Verdict};
 use crate::cli::Ending;
 use crate::cli::args::Diagnose;
 use crate::cli::ask::{Asked, Asker};
 use crate::cli::diagnose::close;
-use crate::job::record::{Blamed, Closed, Ended, Left, Mended, Outcome, Record, tenths};
+use crate::job::record::{Blamed, Closed, Ended, Left, Mended, Outcome, Record, Repair, tenths};
 use crate::job::{Culprit, Next};
 use crate::show;
 
@@ -39,7 +39,7 @@ impl Sitting<'_, '_> {
         let prompt = if named.len() > 1 {
             "Repaired? y all, or numbers; Enter ends here >"
         } else {
-            "Repaired? y tries it now, Enter ends here >"
+            "Repaired? y proves it now, Enter ends here >"
         };
         self.go_on(prompt, &named)
     }
@@ -81,11 +81,12 @@ impl Sitting<'_, '_> {
     fn go_on(&mut self, prompt: &str, named: &[Culprit]) -> Did {
         loop {
             let Asked::Line(line) = self.desk.ask(prompt) else { return Did::Left };
-            match repaired(&line, named.len()) {
+            let (which, minutes) = worked(&line);
+            match repaired(which, named.len()) {
                 Some(Repaired::Nothing) => return Did::Left,
                 Some(Repaired::These(these)) => {
                     let these: Vec<Culprit> = these.iter().filter_map(|i| named.get(*i)).cloned().collect();
-                    return self.repaired(&these);
+                    return self.repaired(&these, minutes);
                 }
                 Some(Repaired::Unknown(number)) => {
                     self.output.talk(&format!("there is no {number}; {} were named", named.len()));
@@ -101,13 +102,13 @@ impl Sitting<'_, '_> {
     }
 
     /// Records and enters that these were repaired.
-    fn repaired(&mut self, culprits: &[Culprit]) -> Did {
-        let repair = self.job.repair_of(culprits);
+    fn repaired(&mut self, culprits: &[Culprit], minutes: Option<f64>) -> Did {
+        let repair = Repair { minutes, ..self.job.repair_of(culprits) };
         let after = self.next_number().saturating_sub(1);
         if !self.desk.write(Record::Repair(repair.clone())) {
             return Did::Left;
         }
-        self.output.talk(&format!("Repaired: {}. Now try it again.", repair.part));
+        self.output.talk(&format!("Repaired: {}. Now the proof.", repair.part));
         self.job.mend(&repair);
         self.repairs.push(Mended { after, repair });
         self.found = false;
@@ -120,11 +121,34 @@ impl Sitting<'_, '_> {
             self.output.talk("how it is left is said behind a finding");
             return Did::Told;
         }
-        if !self.desk.write(Record::Outcome { outcome, says: Some(says.to_owned()) }) {
+        let Next::Stop(verdict) = self.job.next() else { return Did::Told };
+        let cautions = self.job.left_idle(&verdict);
+        let text = show::finding::left_as(outcome, &cautions);
+        if !self.desk.write(Record::Outcome { outcome, says: Some(says.to_owned()), cautions }) {
             return Did::Left;
         }
-        self.output.talk(&show::finding::left_as(self.job.system(), outcome));
+        self.output.talk(&text);
         Did::Told
+    }
+
+    /// What was not taken, what is in doubt, what the description does not know.
+    fn open_ends(&self) -> Vec<String> {
+        let system = self.job.system();
+        let mut open = Vec::new();
+        for (i, taken) in self.job.taken().iter().enumerate().filter(|(_, t)| !t.complaint) {
+            let brief = || {
+                let with = show::text::set_up(system, &taken.test.set_up);
+                format!("{} ({with})", show::test::brief(system, &taken.test))
+            };
+            if taken.answer == Answer::NotTaken {
+                open.push(format!("not taken: {}", brief()));
+            } else if self.job.is_doubtful(i) {
+                open.push(format!("in doubt: {}", brief()));
+            }
+        }
+        let lost = self.lost.iter().map(|(number, _, gone)| format!("reading {number}: {}", gone.says()));
+        open.extend(lost);
+        open
     }
 
     /// Records a verdict, unless the record ends with it already. `false`: the person leaves, since it cannot be saved.
@@ -144,7 +168,11 @@ impl Sitting<'_, '_> {
             }
             Next::Take(_) => {
                 let (minutes, open) = (tenths(self.job.minutes().get()), self.open_ends());
-                self.desk.write(Record::Left(Left { minutes, open }));
+                let cautions = self.job.left_idle(&Verdict::Open);
+                for caution in cautions.iter().filter(|_| !self.output.is_json()) {
+                    self.output.talk(&format!("CAUTION   {caution}"));
+                }
+                self.desk.write(Record::Left(Left { minutes, cautions, open }));
             }
         }
         let ending = match next {
@@ -173,6 +201,7 @@ impl Sitting<'_, '_> {
         }
         let Some(began) = self.began else { return };
         let cured = self.cured();
+        let worked = self.repairs.iter().filter_map(|mended| mended.repair.minutes).reduce(|a, b| a + b);
         let closed = Closed {
             outcome: Outcome::Cured,
             install: system.install.title.clone(),
@@ -184,8 +213,10 @@ impl Sitting<'_, '_> {
             repair: (!done.is_empty()).then(|| done.join("; ")),
             readings: self.numbers.len(),
             minutes: tenths(self.job.minutes().get()),
+            repair_minutes: worked,
         };
-        let outcome = Record::Outcome { outcome: Outcome::Cured, says: None };
+        let cautions = self.job.system().cautions_on_moving_off();
+        let outcome = Record::Outcome { outcome: Outcome::Cured, says: None, cautions };
         self.desk.write_all([outcome, Record::Closed(closed)]);
     }
 
@@ -200,6 +231,24 @@ impl Sitting<'_, '_> {
         all
     }
 }
+
+/// Minutes of work behind what was repaired (`y 25 min`), and what stands before them.
+fn worked(line: &str) -> (&str, Option<f64>) {
+    let text = line.trim();
+    let before = text.strip_suffix("min").map(str::trim_end);
+    let Some((which, number)) = before.and_then(|before| before.rsplit_once(char::is_whitespace)) else {
+        return (line, None);
+    };
+    match number.replace(',', ".").parse::<f64>() {
+        Ok(minutes) if minutes.is_finite() && minutes > 0.0 && minutes <= LONGEST_WORK => {
+            (which, Some(tenths(minutes)))
+        }
+        _ => (line, None),
+    }
+}
+
+/// Minutes of a repair beyond which it is a slip of the finger: a week.
+const LONGEST_WORK: f64 = 10_080.0;
 
 /// Reads what was repaired of `count`; `None`: the line says something else.
 fn repaired(line: &str, count: usize) -> Option<Repaired> {
@@ -221,7 +270,16 @@ fn repaired(line: &str, count: usize) -> Option<Repaired> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Repaired, repaired};
+    use super::{Repaired, repaired, worked};
+
+    #[test]
+    fn minutes_of_work_stand_behind_what_was_repaired() {
+        assert_eq!(worked("y 25 min"), ("y", Some(25.0)));
+        assert_eq!(worked(" 1 2 7,5min "), ("1 2", Some(7.5)));
+        for other in ["y", "y min", "y x min", "25 min", "y -1 min", "y nan min", "y 1e9 min"] {
+            assert_eq!(worked(other), (other, None), "{other}");
+        }
+    }
 
     #[test]
     fn what_was_repaired_is_said_by_a_letter_or_numbers() {

@@ -44,7 +44,10 @@ impl<'n> Diagnosis<'n> {
         if let Some(first) = self.first_retry() {
             return Next::Take(Box::new(first));
         }
-        if self.is_cured() {
+        if let Some(proof) = self.next_proof() {
+            return Next::Take(Box::new(proof));
+        }
+        if self.is_proven() {
             return Next::Stop(Verdict::Cured);
         }
         let evidence = self.evidence();
@@ -157,7 +160,7 @@ impl<'n> Diagnosis<'n> {
     }
 
     /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
-    pub(super) fn is_out_of_reach(&self, test: &Test) -> bool {
+    pub(in crate::job) fn is_out_of_reach(&self, test: &Test) -> bool {
         let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
         not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
     }
@@ -188,7 +191,7 @@ impl<'n> Diagnosis<'n> {
         self.taken.iter().filter(same).count() > self.retries_left_over(test)
     }
 
-    pub(super) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
+    pub(in crate::job) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
         let node_of = |point| self.system.node(point);
         self.offer.tests(set_up, &self.instruments, node_of)
     }

@@ -105,6 +105,7 @@ fn closing(course: &Course, outcome: Outcome) -> Closed {
         repair: (!done.is_empty()).then(|| done.join("; ")),
         readings: course.readings.len(),
         minutes: course.readings.values().map(|entered| entered.reading.minutes).sum(),
+        repair_minutes: course.repairs.iter().filter_map(|mended| mended.repair.minutes).reduce(|a, b| a + b),
     }
 }
 

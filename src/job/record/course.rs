@@ -43,8 +43,6 @@ pub struct Course {
     pub left: Option<Left>,
     /// Repairs that were noted by hand and name no fault.
     pub works: Vec<Repair>,
-    /// Readings that prove a repair, beside those that were asked for.
-    pub proofs: Vec<Reading>,
     /// How it came out, and in the person's own words.
     pub outcome: Option<(Outcome, Option<String>)>,
     /// The job in short, once it is closed.
@@ -112,7 +110,6 @@ impl Course {
             finding: None,
             left: None,
             works: Vec::new(),
-            proofs: Vec::new(),
             outcome: None,
             closed: None,
         }
@@ -159,11 +156,16 @@ impl Course {
                 self.finding = None;
                 self.outcome = None;
             }
-            Record::Left(left) => self.left = Some(left.clone()),
+            Record::Left(left) => {
+                self.cautions.extend_from_slice(&left.cautions);
+                self.left = Some(left.clone());
+            }
             Record::Resumed { file, .. } => self.file.clone_from(file),
             Record::Repair(repair) => self.works.push(repair.clone()),
-            Record::Proof(reading) => self.proofs.push(reading.clone()),
-            Record::Outcome { outcome, says } => self.outcome = Some((*outcome, says.clone())),
+            Record::Outcome { outcome, says, cautions } => {
+                self.cautions.extend_from_slice(cautions);
+                self.outcome = Some((*outcome, says.clone()));
+            }
         }
         Ok(())
     }
@@ -188,6 +190,9 @@ impl Course {
         let entered = self.readings.get_mut(&number);
         let entered = entered.ok_or_else(|| format!("no reading {number} that could be corrected"))?;
         entered.reading.got = correction.got.clone();
+        if let (Some(proof), Some(held)) = (&mut entered.reading.proof, correction.held) {
+            proof.held = held;
+        }
         entered.corrected = true;
         // What nothing fitted may fit now: whether mistakes are asked in is seen anew.
         self.mistakes_since = None;

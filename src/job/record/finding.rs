@@ -13,13 +13,15 @@ impl Diagnosis<'_> {
         for culprit in self.named(verdict) {
             for fault in &culprit.faults {
                 culprits.extend(self.blamed(*fault, culprit.probability));
-                for caution in self.cautions(*fault) {
+                let possible = self.system().describe(*fault);
+                for caution in possible.map_or_else(Vec::new, |fault| self.system().cautions_at_repair(fault)) {
                     if !cautions.contains(&caution) {
                         cautions.push(caution);
                     }
                 }
             }
         }
+        cautions.extend(self.left_idle(verdict));
         let ended = match verdict {
             // What works again was found before: the records of the repair and of its proof say the rest.
             Verdict::Found(_) | Verdict::Cured => Ended::Found,
@@ -81,13 +83,6 @@ impl Diagnosis<'_> {
         let cured = |fault: &FaultId| suspects.faults()[*fault].repair == *repair;
         let with = suspects.list().enumerate().filter(|(_, suspect)| suspect.faults.iter().any(cured));
         with.map(|(id, _)| self.posterior().probability[id]).sum()
-    }
-
-    fn cautions(&self, fault: FaultId) -> Vec<String> {
-        let install = &self.system().install;
-        let mode = self.system().describe(fault).and_then(|possible| possible.mode(install));
-        let keys = mode.map(|mode| mode.cautions.as_slice()).unwrap_or_default();
-        keys.iter().filter_map(|key| install.knowledge.cautions.get(key)).map(|c| c.says.clone()).collect()
     }
 }
 

@@ -2,6 +2,7 @@
 //! corrected description.
 
 use super::{Described, Moment};
+use crate::job::Held;
 use crate::suspects::Learnt;
 
 /// A record with its time.
@@ -51,14 +52,14 @@ pub enum Record {
     },
     /// A repair that was made.
     Repair(Repair),
-    /// A reading that proves the repair.
-    Proof(Reading),
     /// How it came out.
     Outcome {
         /// In one word.
         outcome: Outcome,
         /// In the person's own.
         says: Option<String>,
+        /// Cautions that were shown with it.
+        cautions: Vec<String>,
     },
     /// The job in short; always the last.
     Closed(Closed),
@@ -137,6 +138,22 @@ pub struct Reading {
     pub cautions: Vec<String>,
     /// It was asked for; else the person entered it of his own.
     pub asked: bool,
+    /// What it proves of a repair, where it was taken for that.
+    pub proof: Option<Proven>,
+}
+
+/// What a reading proves of a repair.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Proven {
+    /// How it came out.
+    pub held: Held,
+    /// What was to be shown, as it stood on the screen.
+    pub shows: String,
+}
+
+impl Held {
+    /// All of them with their words.
+    pub const ALL: [(Self, &'static str); 3] = [(Self::Yes, "yes"), (Self::No, "no"), (Self::NotTaken, "not taken")];
 }
 
 /// With what and where.
@@ -192,6 +209,8 @@ pub struct Correction {
     pub number: usize,
     /// What it was.
     pub got: Got,
+    /// What that proves, where the reading is part of a proof.
+    pub held: Option<Held>,
 }
 
 /// How the search for a fault ended.
@@ -253,6 +272,8 @@ pub struct Blamed {
 pub struct Left {
     /// Minutes of all readings so far.
     pub minutes: f64,
+    /// Cautions that were shown with it.
+    pub cautions: Vec<String>,
     /// What was not taken, stays in doubt or is still suspected.
     pub open: Vec<String>,
 }
@@ -338,6 +359,8 @@ pub struct Closed {
     pub repair: Option<String>,
     /// Readings that were taken.
     pub readings: usize,
-    /// Minutes in all.
+    /// Minutes of all readings, to the proof.
     pub minutes: f64,
+    /// Minutes of the work of repairs, where they were said.
+    pub repair_minutes: Option<f64>,
 }

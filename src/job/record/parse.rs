@@ -4,10 +4,14 @@ mod closing;
 
 use super::{
     About, Blamed, Complained, Correction, Described, Ended, FORMAT, Finding, Got, Left, Line, Moment, Opened, Outcome,
-    Probed, Reading, Record, Repair, Seen, Setting,
+    Probed, Proven, Reading, Record, Repair, Seen, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
+use crate::job::Held;
+
+/// The key of a reading that proves something.
+const PROOF: &str = "proof";
 
 /// The keys by which a record is known.
 const KINDS: [&str; 18] = [
@@ -95,7 +99,9 @@ impl Reader {
             "undo" => Record::Undo(self.number(fields, "undo")?),
             "correct" => {
                 let number = self.number(fields, "correct");
-                Record::Correct(Correction { got: self.got(fields, span)?, number: number? })
+                let got = self.got(fields, span);
+                let held = self.some_word(fields, "passed", &Held::ALL);
+                Record::Correct(Correction { got: got?, number: number?, held })
             }
             "note" => Record::Note(self.needed(fields, "note")?),
             "suspected" => self.suspected(fields)?,
@@ -103,7 +109,8 @@ impl Reader {
             "left" => {
                 self.needed(fields, "left");
                 let minutes = self.number(fields, "minutes");
-                Record::Left(Left { open: self.texts(fields, "open"), minutes: minutes? })
+                let cautions = self.texts(fields, "cautions");
+                Record::Left(Left { open: self.texts(fields, "open"), cautions, minutes: minutes? })
             }
             "resumed" => {
                 let program = self.needed(fields, "resumed");
@@ -114,10 +121,11 @@ impl Reader {
                 let minutes = self.some_number(fields, "minutes");
                 Record::Repair(Repair { culprits: self.culprits(fields)?, part: part?, done: done?, minutes })
             }
-            "proof" => Record::Proof(self.reading(fields, "proof", span)?),
+            "proof" => Record::Reading(self.reading(fields, "proof", span)?),
             "outcome" => {
                 let outcome = self.word(fields, "outcome", &Outcome::ALL);
-                Record::Outcome { says: self.optional(fields, "says"), outcome: outcome? }
+                let says = self.optional(fields, "says");
+                Record::Outcome { says, cautions: self.texts(fields, "cautions"), outcome: outcome? }
             }
             _ => Record::Closed(self.closed(fields)?),
         })
@@ -192,6 +200,13 @@ impl Reader {
         let minutes = self.some_number(fields, "minutes").unwrap_or(0.0);
         let cautions = self.texts(fields, "cautions");
         let asked = self.yes(fields, "asked", true);
+        let shows = self.optional(fields, "shows that");
+        let held = self.some_word(fields, "passed", &Held::ALL);
+        let proof = match (key, held) {
+            (PROOF, Some(held)) => Some(Proven { held, shows: shows.unwrap_or_default() }),
+            (PROOF, None) => return self.wrong("missing", span, "a proof says whether it `passed`"),
+            _ => None,
+        };
         let probed = match (red, black, drop, lamp, clip, look) {
             (Some(red), Some(black), None, None, None, None) => Probed::Volts { red, black },
             (None, None, Some(part), None, None, None) => Probed::Drop(part),
@@ -202,7 +217,7 @@ impl Reader {
                 return self.wrong("wrong-form", span, message);
             }
         };
-        Some(Reading { number: number?, with, probed, got: got?, expected, minutes, cautions, asked })
+        Some(Reading { number: number?, with, probed, got: got?, expected, minutes, cautions, asked, proof })
     }
 
     fn got(&mut self, fields: &mut Fields<'_>, span: Span) -> Option<Got> {
@@ -312,6 +327,20 @@ impl Reader {
 
     fn word<T: Copy>(&mut self, fields: &mut Fields<'_>, key: &'static str, all: &[(T, &'static str)]) -> Option<T> {
         let text = fields.needed_text(key, &mut self.report)?;
+        self.one_word(&text, all)
+    }
+
+    fn some_word<T: Copy>(
+        &mut self,
+        fields: &mut Fields<'_>,
+        key: &'static str,
+        all: &[(T, &'static str)],
+    ) -> Option<T> {
+        let text = fields.text(key, &mut self.report)?;
+        self.one_word(&text, all)
+    }
+
+    fn one_word<T: Copy>(&mut self, text: &Text, all: &[(T, &'static str)]) -> Option<T> {
         if let Some((found, _)) = all.iter().find(|(_, word)| *word == text.text) {
             return Some(*found);
         }

@@ -4,6 +4,7 @@ use super::{
     Blamed, Closed, Complained, Described, Ended, FORMAT, Failed, Finding, Got, Line, Opened, Outcome, Probed, Reading,
     Record, Seen, Setting,
 };
+use crate::job::Held;
 use crate::suspects::Learnt;
 use std::fmt::{self, Display, Write};
 
@@ -18,11 +19,12 @@ impl Display for Line {
             Record::Circuit(said) => map.settings("circuit", said),
             Record::History(learnt) => map.learnt(learnt),
             Record::Complaint(complaint) => map.inner("complaint", |m| m.complaint(complaint)),
-            Record::Reading(reading) => map.reading("reading", reading),
+            Record::Reading(reading) => map.reading(reading),
             Record::Undo(number) => map.plain("undo", number),
             Record::Correct(correction) => {
                 map.plain("correct", &correction.number);
                 map.got(&correction.got);
+                map.held(correction.held);
             }
             Record::Note(text) => map.text("note", text),
             Record::MistakesToo => map.text("suspected", MISTAKES),
@@ -30,6 +32,7 @@ impl Display for Line {
             Record::Left(left) => {
                 map.text("left", "in the middle");
                 map.plain("minutes", &left.minutes);
+                map.texts("cautions", &left.cautions);
                 map.texts("open", &left.open);
             }
             Record::Resumed { file, program } => {
@@ -42,12 +45,12 @@ impl Display for Line {
                 map.optional("minutes", repair.minutes.as_ref());
                 map.blamed(&repair.culprits);
             }
-            Record::Proof(reading) => map.reading("proof", reading),
-            Record::Outcome { outcome, says } => {
+            Record::Outcome { outcome, says, cautions } => {
                 map.text("outcome", word(&Outcome::ALL, outcome));
                 if let Some(says) = says {
                     map.text("says", says);
                 }
+                map.texts("cautions", cautions);
             }
             Record::Closed(closed) => map.closed(closed),
         }
@@ -186,8 +189,11 @@ impl Flow {
         self.text("seen", yes(complaint.seen));
     }
 
-    fn reading(&mut self, key: &str, reading: &Reading) {
-        self.plain(key, &reading.number);
+    fn reading(&mut self, reading: &Reading) {
+        self.plain(if reading.proof.is_some() { "proof" } else { "reading" }, &reading.number);
+        if let Some(proof) = &reading.proof {
+            self.text("shows that", &proof.shows);
+        }
         self.settings("with", &reading.with);
         match &reading.probed {
             Probed::Volts { red, black } => {
@@ -217,6 +223,13 @@ impl Flow {
         self.texts("cautions", &reading.cautions);
         if !reading.asked {
             self.text("asked", yes(false));
+        }
+        self.held(reading.proof.as_ref().map(|proof| proof.held));
+    }
+
+    fn held(&mut self, held: Option<Held>) {
+        if let Some(held) = held {
+            self.text("passed", word(&Held::ALL, &held));
         }
     }
 
@@ -257,6 +270,7 @@ impl Flow {
         }
         self.plain("readings", &closed.readings);
         self.plain("minutes", &closed.minutes);
+        self.optional("repair minutes", closed.repair_minutes.as_ref());
     }
 }
 

@@ -33,7 +33,7 @@ pub(super) fn sections(told: &Told<'_, '_>) -> Vec<Section> {
         section("Complaint", Block::Fields(course.complaint.as_ref().map_or_else(Vec::new, |c| complaint(told, c)))),
         section("Cause", Block::Fields(cause(told))),
         section("Correction", Block::Fields(correction(told))),
-        section("Proof", Block::Table { head: super::readings::HEAD, rows: proof(told) }),
+        section("Proof", Block::Table { head: super::readings::PROOF_HEAD, rows: proof(told) }),
         section("Readings", Block::Table { head: super::readings::HEAD, rows: readings(told) }),
         section("Open", Block::List(open(course))),
         section("Cautions shown", Block::List(cautions(course))),
@@ -49,13 +49,16 @@ fn field(name: &str, text: impl Into<String>) -> (String, String) {
 fn job(course: &Course) -> Vec<(String, String)> {
     let mut fields = vec![field("began", course.began.to_string())];
     // What the customer says stands with the complaint.
-    let about = course.about.0.iter().filter(|(name, _)| !TOLD_BY_CUSTOMER.contains(&name.as_str()));
+    let about = course.about.0.iter().filter(|(name, _)| !TOLD_BY_CUSTOMER.contains(&name.as_str()) && name != PARTS);
     fields.extend(about.map(|(name, text)| (clean(name), clean(text))));
     fields.push(field("minutes", minutes(course)));
     fields.push(field("install", clean(&course.file)));
     fields.push(field("program", clean(&course.opened.program)));
     fields
 }
+
+/// The free field that belongs to the correction.
+const PARTS: &str = "parts";
 
 /// Free fields that belong to the complaint.
 const TOLD_BY_CUSTOMER: [&str; 2] = ["says", "changed"];
@@ -70,7 +73,7 @@ fn minutes(course: &Course) -> String {
 }
 
 pub(super) fn minutes_of_readings(course: &Course) -> f64 {
-    course.readings.values().map(|entered| entered.reading.minutes).chain(course.proofs.iter().map(|p| p.minutes)).sum()
+    course.readings.values().map(|entered| entered.reading.minutes).sum()
 }
 
 pub(super) fn minutes_of_repairs(course: &Course) -> Option<f64> {
@@ -166,6 +169,9 @@ fn correction(told: &Told<'_, '_>) -> Vec<(String, String)> {
         }
         fields.extend(repair.minutes.map(|minutes| field("minutes", format!("{minutes:.1}"))));
     }
+    // What was fitted stands with what was done.
+    let used = told.course.about.0.iter().filter(|(name, _)| name == PARTS);
+    fields.extend(used.map(|(_, text)| field("parts", clean(text))));
     if fields.is_empty() {
         let usual = culprits(told.course).into_iter().filter(|blamed| !blamed.repair.is_empty());
         fields.extend(usual.map(|blamed| field("usual", clean(&blamed.repair))));

@@ -2,23 +2,31 @@
 
 use super::{Told, clean};
 use crate::job::System;
-use crate::job::record::{Entered, Got, Probed, Reading, Setting};
+use crate::job::record::{Course, Entered, Got, Probed, Reading, Setting};
+use crate::show::proof::word;
 
 /// The head of a table of readings.
 pub(super) const HEAD: &[&str] = &["no", "where", "with", "good", "read", "remark"];
+/// The same of what proves a repair.
+pub(super) const PROOF_HEAD: &[&str] = &["no", "where", "with", "limit", "read", "remark"];
 
-/// The readings up to the last repair.
+/// The readings that led to the finding.
 pub(super) fn readings(told: &Told<'_, '_>) -> Vec<Vec<String>> {
-    let last = told.course.repairs.last().map_or(usize::MAX, |mended| mended.after);
-    told.course.readings.range(..=last).map(|(number, entered)| one(told, *number, entered)).collect()
+    let searched = told.course.readings.iter().filter(|(_, entered)| !is_proof(told.course, entered));
+    searched.map(|(number, entered)| one(told, *number, entered)).collect()
 }
 
-/// What was read behind the last repair.
+/// What was taken to prove a repair.
 pub(super) fn proof(told: &Told<'_, '_>) -> Vec<Vec<String>> {
-    let course = told.course;
-    let behind = course.repairs.last().map(|mended| course.readings.range(mended.after.saturating_add(1)..));
-    let behind = behind.into_iter().flatten().map(|(number, entered)| one(told, *number, entered));
-    behind.chain(course.proofs.iter().map(|reading| row(told.system, reading, String::new()))).collect()
+    let proofs = told.course.readings.iter().filter(|(_, entered)| is_proof(told.course, entered));
+    proofs.map(|(number, entered)| one(told, *number, entered)).collect()
+}
+
+/// Whether a reading proves something; in files of before there were such, everything behind the last repair.
+pub(super) fn is_proof(course: &Course, entered: &Entered) -> bool {
+    let any = course.readings.values().any(|each| each.reading.proof.is_some());
+    let last = course.repairs.last().map_or(usize::MAX, |mended| mended.after);
+    if any { entered.reading.proof.is_some() } else { entered.reading.number > last }
 }
 
 fn one(told: &Told<'_, '_>, number: usize, entered: &Entered) -> Vec<String> {
@@ -32,7 +40,13 @@ fn one(told: &Told<'_, '_>, number: usize, entered: &Entered) -> Vec<String> {
     if !entered.reading.asked {
         remarks.push("own reading");
     }
-    row(told.system, &entered.reading, remarks.join(", "))
+    let mut remark = remarks.join(", ");
+    if let Some(proof) = &entered.reading.proof {
+        let word = word(proof.held);
+        let more = if remark.is_empty() { String::new() } else { format!(" ({remark})") };
+        remark = format!("{word}: {}{more}", proof.shows);
+    }
+    row(told.system, &entered.reading, remark)
 }
 
 /// Whether the readings as a whole put this one in doubt.

@@ -4,7 +4,8 @@ use super::Told;
 use super::content::{
     cautions, culprits, ended, fault, minutes_of_readings, minutes_of_repairs, open_ends, repairs, state,
 };
-use super::readings::{is_doubtful, place};
+use super::readings::{is_doubtful, is_proof, place};
+use crate::job::Held;
 use crate::job::record::{Got, Outcome, Reading, Seen, Setting};
 use crate::show::json::FORMAT;
 use serde_json::{Map, Value, json};
@@ -12,15 +13,15 @@ use serde_json::{Map, Value, json};
 /// The sheet as JSON.
 pub fn value(told: &Told<'_, '_>) -> Value {
     let course = told.course;
-    let last = course.repairs.last().map_or(usize::MAX, |mended| mended.after);
     let readings = course.readings.iter().map(|(number, entered)| {
         let mut value = reading(&entered.reading);
         value["at"] = json!(entered.at.to_string());
         value["corrected"] = json!(entered.corrected);
         value["doubtful"] = json!(is_doubtful(told, *number));
-        value["proof"] = json!(*number > last);
+        value["proof"] = json!(is_proof(course, entered));
         value
     });
+    let proofs = course.readings.values().filter(|e| e.reading.proof.is_some()).map(|e| reading(&e.reading));
     let blamed = culprits(course).into_iter().map(|blamed| {
         json!({
             "part": blamed.part,
@@ -62,7 +63,7 @@ pub fn value(told: &Told<'_, '_>) -> Value {
         "repairs": repaired.collect::<Vec<_>>(),
         "outcome": outcome,
         "readings": readings.collect::<Vec<_>>(),
-        "proofs": course.proofs.iter().map(reading).collect::<Vec<_>>(),
+        "proofs": proofs.collect::<Vec<_>>(),
         "minutes": {"readings": minutes_of_readings(course), "repairs": minutes_of_repairs(course)},
         "open": open_ends(course),
         "cautions": cautions(course),
@@ -85,6 +86,14 @@ fn reading(reading: &Reading) -> Value {
         "asked": reading.asked,
     });
     value[key] = json!(text);
+    if let Some(proof) = &reading.proof {
+        value["shows_that"] = json!(proof.shows);
+        value["passed"] = json!(match proof.held {
+            Held::Yes => Some(true),
+            Held::No => Some(false),
+            Held::NotTaken => None,
+        });
+    }
     value
 }
 

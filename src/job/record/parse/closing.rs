@@ -18,6 +18,7 @@ impl Reader {
         let repair = self.optional(fields, "repair");
         let readings = self.number(fields, "readings");
         let minutes = self.number(fields, "minutes");
+        let repair_minutes = self.some_number(fields, "repair minutes");
         Some(Closed {
             outcome: outcome?,
             install: install?,
@@ -29,6 +30,7 @@ impl Reader {
             repair,
             readings: readings?,
             minutes: minutes?,
+            repair_minutes,
         })
     }
 
