@@ -118,7 +118,7 @@ fn a_job_without_an_install_file_at_a_terminal() {
 }
 
 /// A question that stands while the window is made smaller and larger again takes its answer all the same. `stty` on the terminal of
-/// the program sets its size, which sends SIGWINCH (ioctl_tty(2)).
+/// the program sets its size, which sends SIGWINCH (`ioctl_tty(2)`).
 #[test]
 fn a_window_may_be_resized_in_the_middle_of_a_question() {
     let folder = folder("terminal-resized");
