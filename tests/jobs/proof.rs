@@ -81,22 +81,14 @@ impl Proved {
 }
 
 /// Repairs what was named; `left`: what is wrong at the mock-up all the same. Ends with the proof, or where that fails.
-fn repaired(job: &mut Diagnosis<'_>, left: Vec<Edit>, draws: Draws, noisy: Option<u64>) -> Proved {
+fn repaired(job: &mut Diagnosis<'_>, left: Vec<Edit>, draws: Draws) -> Proved {
     let system = job.system();
     let Next::Stop(verdict) = job.next() else { panic!("the job has its finding") };
     let repair = job.repair_of(&job.named(&verdict));
     assert_eq!(job.mend(&repair), []);
     let before = job.minutes().get();
     let mock_up = MockUp::new(&system.circuit.netlist, left, draws);
-    let mut person = match noisy {
-        Some(seed) => {
-            // Readings at another place than meant are another matter.
-            let tolerances =
-                halfsplit::knowledge::Tolerances { blunders: 0.0, ..system.install.knowledge.tolerances.clone() };
-            Person::noisy(&system.circuit, mock_up, &tolerances, fastrand::Rng::with_seed(seed))
-        }
-        None => Person::exact(&system.circuit, mock_up),
-    };
+    let mut person = Person::exact(&system.circuit, mock_up);
     let mut proved = Proved { verdict: None, proofs: Vec::new(), minutes: 0.0, lines: Vec::new() };
     while let Next::Take(ranked) = job.next() {
         let shows = halfsplit::show::proof::shows(job, &ranked.test);
@@ -146,7 +138,8 @@ struct Tried {
     jobs: usize,
     proofs: usize,
     tests: usize,
-    /// Jobs with parts off their figures and supplies from 11 V to 15 V, and those in which a proof failed.
+    /// Jobs with parts off their figures and supplies from 11 V to 15 V, of which nobody has told the engine, and those in which a
+    /// proof failed. Each thing is called by its likeliest word: how often people call a good load weak is in `words.yaml`.
     noisy: (usize, Vec<String>),
     /// Joints that were left better than they were and not good, and those that were not told.
     half: (usize, Vec<String>),
@@ -168,7 +161,7 @@ impl Tried {
         let Some(mut job) = job else { return };
         self.jobs += 1;
         let taken = job.taken().len();
-        let proved = repaired(&mut job, Vec::new(), Draws::none(), None);
+        let proved = repaired(&mut job, Vec::new(), Draws::none());
         self.proofs += proved.proofs.len();
         say(&format!(
             "{}: {} proofs, {:.1} min\n  {}",
@@ -184,10 +177,10 @@ impl Tried {
         if proved.verdict != Some(Verdict::Cured) {
             self.wrong.push(format!("{}: {:?}", record.name, proved.verdict));
         }
-        for seed in 0..2 {
+        for seed in 0..4 {
             taken_back(&mut job, taken);
             let draws = Draws::new(&system.circuit, system.install.nominal, 1.0, &mut fastrand::Rng::with_seed(seed));
-            let proved = repaired(&mut job, Vec::new(), draws, Some(seed));
+            let proved = repaired(&mut job, Vec::new(), draws);
             self.noisy.0 += 1;
             if proved.failed() {
                 self.noisy.1.push(format!("{} (seed {seed}):\n  {}", record.name, proved.lines.join("\n  ")));
@@ -199,7 +192,7 @@ impl Tried {
         for share in [0.1, 0.25] {
             taken_back(&mut job, taken);
             let left = fault.effect.edits(Ohms::try_from(ohms * share).unwrap());
-            let proved = repaired(&mut job, left, Draws::none(), None);
+            let proved = repaired(&mut job, left, Draws::none());
             say(&format!("{} left at {share}:\n  {}", record.name, proved.lines.join("\n  ")));
             // The complaint may be there still, which needs no proof.
             if !proved.proofs.is_empty() {
@@ -212,20 +205,23 @@ impl Tried {
     }
 }
 
+/// A joint of a plug, a crossed core, a holder at 24 V; with all of them it takes half an hour.
+const SOME: [&str; 3] = ["sprayer/socket-corroded", "sprayer/never-worked", "workboat/plotter-holder"];
+
 /// What was repaired well is proven, also with low supplies and parts off their figures; a joint that is better than it was and not
 /// good is told by the reading across it although what was complained of works. Each test on the way stands on a screen of
 /// 24 lines by 60 columns with its cautions and its prompt. `PROOF_ALL=1` plays all recorded jobs.
 #[test]
 fn what_was_repaired_is_proven_and_what_was_half_repaired_is_not() {
-    let every = if std::env::var_os("PROOF_ALL").is_some() { 1 } else { 6 };
+    let all = std::env::var_os("PROOF_ALL").is_some();
     let mut tried = Tried::default();
-    records().iter().step_by(every).for_each(|record| tried.play(record));
+    records().iter().filter(|record| all || SOME.contains(&record.name.as_str())).for_each(|record| tried.play(record));
     let Tried { jobs, proofs, tests, noisy, half, wrong } = tried;
     say(&format!("{jobs} jobs, {proofs} proofs, {tests} tests on the screen"));
     say(&format!("{} of {} noisy jobs failed a proof: {:#?}", noisy.1.len(), noisy.0, noisy.1));
     say(&format!("{} of {} half repairs were not told: {:#?}", half.1.len(), half.0, half.1));
     assert!(wrong.is_empty(), "{wrong:#?}");
-    assert!(jobs >= 4 && proofs >= jobs, "{proofs} proofs in {jobs} jobs");
+    assert!(jobs >= SOME.len() && proofs >= jobs, "{proofs} proofs in {jobs} jobs");
     assert!(noisy.1.len() * 10 <= noisy.0, "{} of {}", noisy.1.len(), noisy.0);
-    assert!(half.1.len() * 5 <= half.0, "{} of {}", half.1.len(), half.0);
+    assert!(half.0 > 0 && half.1.len() * 5 <= half.0, "{} of {}", half.1.len(), half.0);
 }

@@ -2,8 +2,9 @@
 //! found; and what a handbook allows of a joint.
 
 use super::{Proof, Proves};
-use crate::belief::{Answer, Predicted, Probe, Reading};
+use crate::belief::{Answer, Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test};
+use crate::circuit::{Edit, Emf, Primitive, SetUp};
 use crate::job::{Diagnosis, meter_sigma};
 use crate::knowledge::{DropLimit, Role};
 use crate::network::Operating;
@@ -91,15 +92,71 @@ impl<'n> Diagnosis<'n> {
             Answer::Number { value, .. } => within(*value, *value),
             Answer::Between(low, high) => within(*low, *high),
             Answer::Unsteady | Answer::NotTaken => false,
-            Answer::Word(word) => match self.good(&proof.test).map(|good| good.predicted) {
-                Some(Predicted::Words(shares)) => {
-                    shares.get(*word).is_some_and(|own| shares.iter().all(|share| share <= own))
-                }
-                _ => false,
-            },
+            Answer::Word(word) => self.is_good_word(&proof.test, *word),
         }
     }
+
+    /// Whether a good circuit shows this word: most often with its supplies as described or as they were found, or often enough
+    /// with them as low as they may still be by all that was read. Words are not moved like numbers: a lamp at 11 V is dimmer.
+    fn is_good_word(&self, test: &Test, word: usize) -> bool {
+        let (belief, network) = (self.belief(), self.belief().network());
+        let shown = |factor: f64| {
+            let edits = self.supplied(factor);
+            let state = network.enter(&edits, &network.fresh(), &test.set_up).ok()?.into_iter().next()?.state;
+            match predict(network, belief.senses(), &state, &test.probe, |e| state.state(e)) {
+                Predicted::Words(shares) => Some(shares),
+                Predicted::Number { .. } => None,
+            }
+        };
+        let share = |shares: &[f64]| shares.get(word).copied().unwrap_or(0.0);
+        let top = |shares: Vec<f64>| shares.iter().all(|other| *other <= share(&shares));
+        let (found, sigma) = self.supply_found(&test.set_up);
+        let low = (found - WITHIN * sigma).clamp(LOWEST, 1.0);
+        shown(1.0).is_some_and(top)
+            || shown(found).is_some_and(top)
+            || shown(low).is_some_and(|shares| share(&shares) >= OFTEN)
+    }
+
+    /// How the first supply stands against its description by all that was read, and one sigma of that.
+    fn supply_found(&self, set_up: &SetUp) -> (f64, f64) {
+        let system = self.system();
+        let supplies = system
+            .install
+            .parts
+            .enumerate()
+            .filter(|(_, part)| system.install.knowledge.kinds[part.kind].role == Role::Supply);
+        for ends in supplies.filter_map(|(part, _)| system.ends(part)) {
+            let test = system.volts(&system.instruments(), set_up.clone(), ends, true);
+            let Some(good) = test.and_then(|test| self.good(&test)) else { continue };
+            let described = good.state.voltage(system.node(ends[0]), system.node(ends[1])).map(|v| v.get().abs());
+            if let (Predicted::Number { mean, .. }, Some(described)) = (good.predicted, described.filter(|v| *v > 1.0))
+            {
+                return (mean / described, good.sigma / described);
+            }
+        }
+        (1.0, 0.0)
+    }
+
+    /// All supplies at this share of their volts.
+    fn supplied(&self, factor: f64) -> Vec<Edit> {
+        let elements = self.belief().network().netlist().elements.enumerate();
+        let scaled = elements.filter_map(|(id, element)| {
+            let mut primitive = element.primitive.clone();
+            let Primitive::Source { emf, .. } = &mut primitive else { return None };
+            match emf {
+                Emf::Fixed(volts) => *volts = *volts * factor,
+                Emf::By { volts, .. } => volts.iter_mut().flatten().for_each(|volts| *volts = *volts * factor),
+            }
+            Some(Edit::Replace(id, primitive))
+        });
+        scaled.collect()
+    }
 }
+
+/// Share of its volts below which a supply is at fault itself: 10.5 V of a battery that rests at 12.6 V is empty. Common practice.
+const LOWEST: f64 = 0.83;
+/// A word that a good circuit shows more seldom is not taken for one of its own.
+const OFTEN: f64 = 0.2;
 
 /// Far below the last digit of a limit.
 const ROUNDING: f64 = 1e-6;
