@@ -128,10 +128,18 @@ impl Diagnosis<'_> {
         self.last_repair().is_some() && self.complained().contains(test)
     }
 
-    /// How a proof came out since the last repair.
+    /// How a proof came out since the last repair. A neighbour that does not look right is looked at a second time first: one in
+    /// ten or so calls a good load weak, and a good repair would be put in doubt by it.
     fn outcome(&self, proof: &Proof) -> Option<Held> {
-        let since = self.taken().iter().skip(self.last_repair()?).rev();
-        since.into_iter().find(|taken| taken.test == proof.test).and_then(|taken| taken.proof)
+        let since = self.taken().iter().skip(self.last_repair()?);
+        let held: Vec<Held> = since.filter(|taken| taken.test == proof.test).filter_map(|taken| taken.proof).collect();
+        let seen_once = matches!(proof.proves, Proves::Neighbour { .. }) && held == [Held::No];
+        held.last().copied().filter(|_| !seen_once)
+    }
+
+    /// Whether the proof that was taken last is asked once more.
+    pub fn is_asked_again(&self, test: &Test) -> bool {
+        self.proving(test).is_some() && self.taken().last().is_some_and(|last| last.test == *test)
     }
 
     /// What an answer that is about to be entered proves.

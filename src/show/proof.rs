@@ -5,7 +5,7 @@ use super::test::brief;
 use super::text::{amps, line, paragraph, set_up, volts};
 use crate::choice::Test;
 use crate::install::PartId;
-use crate::job::{Diagnosis, Held, Limit, Proves};
+use crate::job::{Diagnosis, Held, Limit, Proves, Taken};
 
 /// Names that a line has room for.
 const FEW: usize = 2;
@@ -65,6 +65,9 @@ pub fn told(job: &Diagnosis<'_>, test: &Test, held: Held) -> Option<String> {
         Held::NotTaken => paragraph(&mut out, 0, "Left open in the record."),
         // What was complained of is still there: what that tells is told as of any answer.
         Held::No if job.is_retry(test) => return None,
+        Held::No if job.is_asked_again(test) => {
+            paragraph(&mut out, 0, "Not as it should be. Look once more before that counts.");
+        }
         Held::No => paragraph(
             &mut out,
             0,
@@ -87,7 +90,9 @@ pub fn word(held: Held) -> &'static str {
 pub(super) fn not_proven(out: &mut String, job: &Diagnosis<'_>) {
     line(out, "NOT PROVEN: what was complained of works, but");
     let system = job.system();
-    for taken in job.taken().iter().filter(|taken| taken.proof == Some(Held::No) && !job.is_retry(&taken.test)) {
+    let mended = |taken: &Taken| job.taken().iter().any(|t| t.test == taken.test && t.proof == Some(Held::Yes));
+    let wrong = |taken: &&Taken| taken.proof == Some(Held::No) && !job.is_retry(&taken.test) && !mended(taken);
+    for taken in job.taken().iter().filter(wrong) {
         let with = set_up(system, &taken.test.set_up);
         let read = given(system, &taken.answer, &taken.test.probe);
         paragraph(out, 2, &format!("{} ({with}): {read} is not as it should be", brief(system, &taken.test)));
