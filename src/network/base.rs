@@ -117,7 +117,7 @@ impl Engine {
         let islands = Arc::new(Islands::new(healthy.nodes, &healthy.parts, status, None));
         let mut volts = volts.to_vec();
         volts.resize(healthy.nodes, 0.0);
-        let point = Point { volts, islands: Arc::clone(&islands), close: true };
+        let point = Point { volts, islands: Arc::clone(&islands), close: true, fine: false };
         let linear = Linear::new(&healthy, status, &point);
         // The slopes of constant powers are negative; mostly the whole stays positive definite.
         let (factor, stamps) = [true, false].into_iter().find_map(|whole| {

@@ -14,8 +14,14 @@ const STEPS: usize = 80;
 const ROUNDED: f64 = 2e-11;
 /// Still good when not even a factor of its own brings it lower.
 const GOOD: f64 = 1e-9;
+/// Amps of the one amp of an adjoint that may be left over, and where rounding lets it fall no further.
+const ADJOINT: f64 = 1e-9;
+const ADJOINT_ROUNDED: f64 = 1e-6;
 /// Above this share left over a filament is far from its voltage.
 const ROUGHLY: f64 = 1e-6;
+/// Steps in which a filament may be on its way, and the share that each leaves over at most.
+const BENDING: usize = 12;
+const STUCK: f64 = 0.9;
 /// All diodes that must switch do so together this many times, then one at a time.
 const TOGETHER: usize = 8;
 /// Leakage of a dark diode, in siemens, only while finding out which of several in series conduct.
@@ -37,6 +43,8 @@ pub(super) struct Point {
     pub(super) islands: Arc<Islands>,
     /// The potentials are (nearly) those of the state to be solved: start from them.
     pub(super) close: bool,
+    /// They were solved as well as the numbers allow.
+    pub(super) fine: bool,
 }
 
 /// Newton found no solution; the nodes where the currents do not add up.
@@ -193,6 +201,7 @@ fn newton(engine: &Engine, wiring: &Wiring, status: &[Status], point: &mut Point
         // What hangs on megohms may be far off while the currents left over are nothing beside those of its neighbours: one
         // step is always taken where the volts count.
         let settled = worst <= SOLVED && (round > 0 || care == Care::Rough);
+        point.fine = worst <= SOLVED && round > 0;
         if care == Care::Rough && rough || settled || slow && (worst <= ROUNDED || worst <= GOOD && tangent.is_own()) {
             tangent.renew(wiring, status, &point.volts);
             return Ok(());
@@ -214,9 +223,15 @@ fn newton(engine: &Engine, wiring: &Wiring, status: &[Status], point: &mut Point
         if slow && round > 0 && worst > ROUGHLY {
             linear.cool(wiring, point);
         }
-        // What converges badly is given its exact tangent, then a factor of its own.
+        // What converges badly is given its exact tangent, then a factor of its own. That one takes the same step, more exactly:
+        // as long as it is the bend of a filament that makes it slow, it is no help.
         if round > 0 && worst.is_nan() || slow && (round > 2 || worst <= GOOD) {
-            tangent.sharpen();
+            let bends = worst > ROUGHLY && worst < before * STUCK && round <= BENDING;
+            if bends && tangent.keeps_pins() {
+                tangent.follow_exactly();
+            } else {
+                tangent.sharpen();
+            }
         }
         before = worst;
         step = match tangent.step(wiring, status, &linear, &left, round) {
@@ -274,6 +289,7 @@ pub(super) fn adjoint(
     tangent.sharpen();
     let mut adjoint = vec![0.0; wiring.nodes];
     let mut left = unit.clone();
+    let mut before = f64::INFINITY;
     for round in 0..STEPS {
         let step = tangent.step(wiring, status, &linear, &left, round)?;
         for (x, step) in adjoint.iter_mut().zip(&step) {
@@ -281,9 +297,12 @@ pub(super) fn adjoint(
         }
         linear.transposed_residual(wiring, point, &adjoint, &unit, &mut left);
         let worst = left.iter().fold(0.0_f64, |w, l| w.max(l.abs()));
-        if worst <= 1e-9 {
+        // Behind megohms an adjoint is millions of volts, whose rounding at strong conductors is more than a billionth of an amp:
+        // no step takes that away.
+        if worst <= ADJOINT || worst > before * 0.25 && worst <= ADJOINT_ROUNDED {
             return Some(adjoint);
         }
+        before = worst;
         if round > 2 {
             tangent.sharpen();
         }

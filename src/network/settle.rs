@@ -91,7 +91,7 @@ impl Run {
                     now = Care::Rough;
                     self.point.close = false;
                 }
-                Step::Rest if now == care => return Ok(Outcome::Settled),
+                Step::Rest if now == care || self.point.fine => return Ok(Outcome::Settled),
                 Step::Rest => {
                     // Once more with care: what is close to a threshold may still switch.
                     now = care;

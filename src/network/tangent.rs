@@ -108,6 +108,18 @@ impl<'e> Tangent<'e> {
         };
     }
 
+    /// Whether it has the pins of the kept factor: only then is a change of that as good as a factor of its own.
+    pub(super) fn keeps_pins(&self) -> bool {
+        self.pins.is_empty()
+    }
+
+    /// Follows the tangent as exactly as a change of the kept factor can, from here on.
+    pub(super) fn follow_exactly(&mut self) {
+        if self.sharpness == Sharpness::Chord {
+            self.sharpness = Sharpness::Exact;
+        }
+    }
+
     /// Whether it has come to a factor of its own.
     pub(super) fn is_own(&self) -> bool {
         self.sharpness == Sharpness::Own
