@@ -15,6 +15,8 @@ use crate::units::{Ohms, Volts};
 const JUMP: (f64, f64) = (0.01, 0.01);
 /// Amps at which an LED tester gives its full light: common practice.
 const LED_FULL: f64 = 0.01;
+/// Volts across a lamp that are none.
+const NO_VOLTS: f64 = 1e-9;
 
 /// A circuit with something hidden in it.
 #[derive(Clone, Debug)]
@@ -185,6 +187,18 @@ impl<'c> MockUp<'c> {
             Instrument::Lamp { hot, nominal } => met.watts * hot.get() / (nominal.get() * nominal.get()),
             Instrument::Led { .. } => met.watts / met.volts.abs().max(1e-9) / LED_FULL,
         })
+    }
+
+    /// Whether a lamp between two nodes stays dark because nothing drives a current through it: the circuit rests with no volts
+    /// there, or with too few for an LED. It then changes nothing. `false` says nothing: it has to be attached.
+    pub fn stays_dark(&self, instrument: Instrument, a: NodeId, b: NodeId) -> bool {
+        let least = match instrument {
+            Instrument::Lamp { .. } => NO_VOLTS,
+            Instrument::Led { forward, .. } => forward.get(),
+            Instrument::Voltmeter(_) => return false,
+        };
+        let rests = self.here.as_ref().is_some_and(|here| here.now.phases.len() == 1);
+        rests && matches!(self.volts(a, b), Ok(Some(volts)) if volts.abs() <= least)
     }
 
     /// Volts of `a` against `b` with nothing attached; `None` where nothing joins them.

@@ -16,7 +16,7 @@ use crate::choice::Offer;
 use crate::circuit::{NodeId, SetUp, Sighted};
 use crate::install::PointId;
 use crate::job::{System, meter_sigma};
-use crate::knowledge::{Notices, Origin, WordTable};
+use crate::knowledge::{Noticed, Notices, Origin, WordTable};
 use crate::network;
 use crate::units::{Amps, Volts};
 use std::collections::{BTreeMap, BTreeSet};
@@ -276,6 +276,9 @@ fn split(left: &[&State], sets: Vec<Vec<usize>>, point: PointId, fitted: Fitted)
 }
 
 fn light(table: &WordTable, mock_up: &MockUp<'_>, lamp: Instrument, (red, black): (NodeId, NodeId)) -> Option<usize> {
+    if mock_up.stays_dark(lamp, red, black) {
+        return Some(table.most_said(Noticed::Share(0.0)));
+    }
     let met = mock_up.attach(lamp, red, black).ok()?;
     Some(table.most_said(MockUp::light(&met, lamp)))
 }
