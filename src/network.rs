@@ -20,12 +20,14 @@
 //! Coils and motors do not feel the pulses of an electronic switch, only its on state.
 
 mod base;
+mod dark;
 mod islands;
 mod law;
 mod linear;
 mod measure;
 mod memory;
 mod operating;
+mod packed;
 mod point;
 mod sensitivity;
 mod settle;
@@ -42,7 +44,7 @@ pub use sensitivity::Sensitivities;
 use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
-use base::Engine;
+use base::{Engine, Way};
 use law::Status;
 use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
@@ -176,7 +178,7 @@ impl<'n> Network<'n> {
     /// # Errors
     /// The nodes at which no solution was found, and why.
     pub fn enter(&self, edits: &[Edit], before: &Memory, set_up: &SetUp) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let mut wiring = self.engine.wiring.clone();
+        let mut wiring = (*self.engine.wiring).clone();
         wiring.edit(&set_up.interventions);
         wiring.edit(edits);
         if !set_up.from_rest {
@@ -185,7 +187,8 @@ impl<'n> Network<'n> {
             }
         }
         let moves = moves(&wiring, set_up);
-        let way = (set_up.from_rest && before.is_fresh() && !wiring.healthy).then(|| self.healthy_way(set_up));
+        let beside = set_up.from_rest && !wiring.healthy;
+        let way = if beside { self.healthy_way(before, set_up) } else { None };
         let parting = way.as_ref().and_then(|way| way.parting(&self.engine, &wiring));
         let start = if let Some(step) = parting {
             Run::beside(wiring, step)
@@ -195,17 +198,22 @@ impl<'n> Network<'n> {
             Run::new(wiring, status)
         };
         let ended = self.run(start, &moves)?;
-        Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: Operating::new(run) }).collect())
+        Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: Operating::new(&self.engine, run) }).collect())
     }
 
-    /// The healthy circuit's way into a set-up, gone once and kept.
-    fn healthy_way(&self, set_up: &SetUp) -> Arc<Trace> {
-        let positions: Vec<usize> = set_up.positions.iter().copied().collect();
-        if let Some(known) = self.engine.trace(&positions) {
-            return known;
+    /// The healthy circuit's way into a set-up from what it remembers, gone once and kept. From a memory that is asked for the
+    /// first time it is not gone yet: that of a suspect's own blown fuse may be asked for once only.
+    fn healthy_way(&self, before: &Memory, set_up: &SetUp) -> Option<Arc<Trace>> {
+        let key = Way { memory: before.bits().into(), positions: set_up.positions.iter().copied().collect() };
+        if let Some(known) = self.engine.trace(&key) {
+            return Some(known);
         }
-        let wiring = self.engine.wiring.clone();
-        let status = vec![Status::default(); wiring.parts.len()];
+        if !before.is_fresh() && !self.engine.is_asked(&key) {
+            self.engine.keep(key, None);
+            return None;
+        }
+        let wiring = (*self.engine.wiring).clone();
+        let status = before.status(&wiring.parts);
         let moves = moves(&wiring, set_up);
         let mut run = Run::new(wiring, status);
         run.trace = Some(Trace::new(&run.wiring));
@@ -215,7 +223,9 @@ impl<'n> Network<'n> {
             .ok()
             .and_then(|mut ended| ended.iter_mut().find_map(|(_, run)| run.trace.take()))
             .unwrap_or_else(|| Trace::new(&self.engine.wiring));
-        self.engine.keep(positions, trace)
+        let trace = Arc::new(trace);
+        self.engine.keep(key, Some(Arc::clone(&trace)));
+        Some(trace)
     }
 
     /// Follows a run to the end of its set-up, in all its branches.

@@ -4,6 +4,7 @@ use super::notice::seen;
 use super::{Predicted, Probe, Seen, Senses, Vocabulary};
 use crate::circuit::ElementId;
 use crate::network::{ElementState, Instrument, Network, Operating};
+use crate::units::Volts;
 
 /// What `probe` shows at an operating point; `at_rest` tells how an element stands with all controls at rest.
 pub fn predict<'n>(
@@ -23,6 +24,10 @@ pub fn predict<'n>(
             if matches!(instrument, Instrument::Voltmeter(_)) && state.floats(*red, *black) {
                 return Predicted::Number { mean: 0.0, floating: true, unsteady: false };
             }
+            if state.drives_nothing(*red, *black, dark_below(instrument)) {
+                let mean = sized(state.voltage(*red, *black).unwrap_or_default().get(), *unsigned);
+                return Predicted::Number { mean, floating: false, unsteady: false };
+            }
             match network.measure(state, instrument, *red, *black) {
                 Ok(met) => Predicted::Number {
                     mean: sized(met.volts.get(), *unsigned),
@@ -39,9 +44,10 @@ pub fn predict<'n>(
         },
         Probe::Light { instrument, red, black } => {
             let Some(tester) = &senses.tester else { return Predicted::Words(Vec::new()) };
-            let power_share = network
-                .measure(state, instrument, *red, *black)
-                .map_or(0.0, |met| light(instrument, met.volts.get(), met.amps.get()));
+            let met = || network.measure(state, instrument, *red, *black);
+            let dark = state.floats(*red, *black) || state.drives_nothing(*red, *black, dark_below(instrument));
+            let power_share =
+                if dark { 0.0 } else { met().map_or(0.0, |met| light(instrument, met.volts.get(), met.amps.get())) };
             let plain = ElementState::Plain;
             let seen = Seen { share: power_share, state: plain, at_rest: plain, unsteady: !steady };
             words(tester.as_ref(), &seen)
@@ -52,6 +58,17 @@ pub fn predict<'n>(
         },
     }
 }
+
+/// Volts across an instrument up to which it carries nothing.
+fn dark_below(instrument: &Instrument) -> Volts {
+    match instrument {
+        Instrument::LedTester { forward, .. } => *forward,
+        Instrument::Voltmeter(_) | Instrument::TestLamp { .. } => NO_VOLTS,
+    }
+}
+
+/// Volts that are none.
+const NO_VOLTS: Volts = Volts::new(1e-9);
 
 fn words(vocabulary: &dyn Vocabulary, seen: &Seen) -> Predicted {
     Predicted::Words((0..vocabulary.count()).map(|w| vocabulary.likelihood(w, seen)).collect())

@@ -12,8 +12,14 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
-/// So many factored states are kept; the oldest goes first.
-const KEPT: usize = 64;
+/// So many nodes are kept over all factored states, the oldest going first, and as many over all ways; and so many of each at
+/// least and at most.
+const NODES: usize = 400_000;
+const LEAST: usize = 8;
+const MOST_STATES: usize = 64;
+const MOST_WAYS: usize = 256;
+/// So many ways are kept or noted.
+const ASKED: usize = 4096;
 /// So many plans are kept.
 const PLANS: usize = 256;
 /// So many numbers in columns of inverses are kept (64 MB).
@@ -21,6 +27,13 @@ const ROOM: usize = 8 << 20;
 
 /// Plans of factors, by the branches that the healthy circuit has not.
 type Plans = HashMap<Vec<(u32, u32)>, Arc<Plan>>;
+
+/// Where a way into a set-up begins and ends: what is remembered, and the positions of the controls.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(super) struct Way {
+    pub(super) memory: Box<[u64]>,
+    pub(super) positions: Box<[usize]>,
+}
 
 /// One factored state of the healthy circuit.
 pub(super) struct Base {
@@ -36,10 +49,10 @@ pub(super) struct Base {
 
 /// The healthy circuit, its factored states, and how often what was done.
 pub(super) struct Engine {
-    pub(super) wiring: Wiring,
+    pub(super) wiring: Arc<Wiring>,
     bases: Mutex<VecDeque<Arc<Base>>>,
-    /// The healthy circuit's way into each set-up.
-    traces: Mutex<HashMap<Vec<usize>, Arc<Trace>>>,
+    /// The healthy circuit's way into each set-up; nothing where it was asked for once and not gone yet.
+    traces: Mutex<HashMap<Way, Option<Arc<Trace>>>>,
     plans: Mutex<Plans>,
     room: AtomicUsize,
     pub(super) tally: Tally,
@@ -72,7 +85,7 @@ impl Tally {
 impl Engine {
     pub(super) fn new(wiring: Wiring) -> Self {
         Self {
-            wiring,
+            wiring: Arc::new(wiring),
             bases: Mutex::default(),
             traces: Mutex::default(),
             plans: Mutex::default(),
@@ -81,22 +94,30 @@ impl Engine {
         }
     }
 
-    /// The healthy way into a set-up, if it has been gone.
-    pub(super) fn trace(&self, positions: &[usize]) -> Option<Arc<Trace>> {
+    /// The healthy way into a set-up, if it is known.
+    pub(super) fn trace(&self, way: &Way) -> Option<Arc<Trace>> {
         let traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
-        traces.get(positions).cloned()
+        traces.get(way).cloned().flatten()
+    }
+
+    /// Whether a way was asked for before.
+    pub(super) fn is_asked(&self, way: &Way) -> bool {
+        self.traces.lock().unwrap_or_else(PoisonError::into_inner).contains_key(way)
     }
 
     /// Keeps the healthy way into a set-up.
-    pub(super) fn keep(&self, positions: Vec<usize>, trace: Trace) -> Arc<Trace> {
-        let way = Arc::new(trace);
+    pub(super) fn keep(&self, way: Way, trace: Option<Arc<Trace>>) {
         let mut traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
-        if traces.len() >= KEPT {
+        if traces.values().flatten().count() >= self.kept(MOST_WAYS) || traces.len() >= ASKED {
             traces.clear();
         }
-        traces.insert(positions, Arc::clone(&way));
-        way
+        traces.insert(way, trace);
+    }
+
+    /// How many of something that holds numbers for every node are kept.
+    fn kept(&self, most: usize) -> usize {
+        (NODES / self.wiring.nodes.max(1)).clamp(LEAST, most)
     }
 
     /// The factored state nearest to this one, and in how many elements they differ.
@@ -111,7 +132,7 @@ impl Engine {
 
     /// Factors the healthy circuit in the state `status`, tangents at `volts`.
     pub(super) fn make(&self, wiring: &Wiring, status: &[Status], volts: &[f64]) -> Option<Arc<Base>> {
-        let mut healthy = self.wiring.clone();
+        let mut healthy = (*self.wiring).clone();
         healthy.take_positions(&wiring.positions);
         let status = &status[..healthy.parts.len()];
         let islands = Arc::new(Islands::new(healthy.nodes, &healthy.parts, status, None));
@@ -139,7 +160,7 @@ impl Engine {
         let equal = bases.iter().position(|b| b.key == base.key);
         let old = match equal {
             Some(place) => bases.remove(place),
-            None if bases.len() >= KEPT => bases.pop_front(),
+            None if bases.len() >= self.kept(MOST_STATES) => bases.pop_front(),
             None => None,
         };
         if let Some(old) = old {

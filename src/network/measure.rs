@@ -24,14 +24,14 @@ impl<'n> Network<'n> {
         black: NodeId,
     ) -> Result<Measured, Unsolvable> {
         let (with, plus, minus) = self.attach(state, instrument, red, black)?;
-        let own = state.wiring.parts.len();
+        let own = state.wiring.len();
         let mut volts = 0.0;
         let mut amps = 0.0;
         let mut floating = true;
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        let parts = with.wiring.whole().parts;
         for phase in &with.phases {
-            let parts = &with.wiring.parts;
-            let apart = !joined_without(parts, &phase.status, own, plus, minus);
+            let apart = !joined_without(&parts, &phase.status, own, plus, minus);
             floating &= apart;
             // Nothing drives a current through the instrument when it alone joins the points.
             let now = if apart { 0.0 } else { phase.point.volts[plus as usize] - phase.point.volts[minus as usize] };
@@ -41,7 +41,7 @@ impl<'n> Network<'n> {
             if apart {
                 continue;
             }
-            for (part, through) in with.wiring.parts.iter().zip(&phase.amps).skip(own) {
+            for (part, through) in parts.iter().zip(&phase.amps).skip(own) {
                 let sign = if part.from == plus { 1.0 } else { -1.0 };
                 amps += phase.weight * sign * through;
             }
@@ -68,7 +68,7 @@ impl<'n> Network<'n> {
                 why: "the probes are not on points of this circuit".to_owned(),
             });
         };
-        let mut wiring = (*state.wiring).clone();
+        let mut wiring = state.wiring.whole();
         wiring.parts.extend(attached(instrument, plus, minus));
         let last = state.last();
         let mut run = Run::new(wiring, last.map(|phase| phase.status.clone()).unwrap_or_default());
@@ -78,7 +78,7 @@ impl<'n> Network<'n> {
         run.settle(&self.engine, Fuses::Hold, Care::Fine)
             .and_then(|_| run.pulse(&self.engine))
             .map_err(|error| self.unsolvable(&error))?;
-        Ok((Operating::new(run), plus, minus))
+        Ok((Operating::new(&self.engine, run), plus, minus))
     }
 }
 

@@ -25,6 +25,11 @@ impl Memory {
         self.bits.iter().all(|word| *word == 0)
     }
 
+    /// The states alone, packed.
+    pub(super) fn bits(&self) -> &[u64] {
+        &self.bits
+    }
+
     /// What of `status` is kept.
     pub(super) fn of(parts: &[Part], status: &[Status]) -> Self {
         let mut memory = Self::fresh(parts.len());

@@ -1,11 +1,14 @@
 //! A solved operating point: what can be asked of it.
 
 use super::ElementState;
+use super::base::Engine;
+use super::dark::{self, DarkWay};
 use super::islands::Joined;
 use super::law::{Law, Status};
 use super::linear::Linear;
 use super::memory::Memory;
-use super::point::{self, Point};
+use super::packed::Packed;
+use super::point::Point;
 use super::settle::Run;
 use super::wiring::Wiring;
 use crate::circuit::{ElementId, NodeId};
@@ -13,7 +16,6 @@ use crate::index::Id;
 use crate::units::{Amps, Volts, Watts};
 use std::cell::OnceCell;
 use std::marker::PhantomData;
-use std::sync::Arc;
 
 /// A solved operating point.
 ///
@@ -21,7 +23,7 @@ use std::sync::Arc;
 /// states that it goes through.
 #[derive(Clone)]
 pub struct Operating<'n> {
-    pub(super) wiring: Arc<Wiring>,
+    pub(super) wiring: Packed,
     pub(super) phases: Vec<Phase>,
     /// The phase from which things go on: the last of a chatter, the first (all on) of pulses.
     last: usize,
@@ -29,6 +31,8 @@ pub struct Operating<'n> {
     chatter: Vec<ElementId>,
     /// Groups of nodes that are joined through good conductors alone, made when first asked for.
     stiff: OnceCell<Vec<u32>>,
+    /// In each phase, the dark diodes between islands; made when first asked for.
+    ways: OnceCell<Vec<Vec<DarkWay>>>,
     netlist: PhantomData<&'n ()>,
 }
 
@@ -54,7 +58,7 @@ impl Phase {
 }
 
 impl Operating<'_> {
-    pub(super) fn new(run: Run) -> Self {
+    pub(super) fn new(engine: &Engine, run: Run) -> Self {
         let Run { wiring, status, point, cycle, pulsed, .. } = run;
         let mut chatter = Vec::new();
         for index in 0..wiring.elements {
@@ -72,7 +76,17 @@ impl Operating<'_> {
             cycle.into_iter().map(|(weight, status, point)| Phase::new(weight, &wiring, status, point)).collect()
         };
         let last = if pulsed { 0 } else { phases.len() - 1 };
-        Self { wiring: Arc::new(wiring), phases, last, memory, chatter, stiff: OnceCell::new(), netlist: PhantomData }
+        let wiring = Packed::new(&engine.wiring, &wiring);
+        Self {
+            wiring,
+            phases,
+            last,
+            memory,
+            chatter,
+            stiff: OnceCell::new(),
+            ways: OnceCell::new(),
+            netlist: PhantomData,
+        }
     }
 
     /// What a voltmeter of megohms shows between two nodes that good conductors (1 kΩ or less each) join, without solving
@@ -81,24 +95,38 @@ impl Operating<'_> {
         let [phase] = &self.phases[..] else { return None };
         let (a, b) = (self.wiring.node(red)?, self.wiring.node(black)?);
         let stiff = self.stiff.get_or_init(|| {
-            let mut joined = Joined::new(self.wiring.nodes);
-            for (part, status) in self.wiring.parts.iter().zip(&phase.status) {
+            let wiring = self.wiring.whole();
+            let mut joined = Joined::new(wiring.nodes);
+            for (part, status) in wiring.parts.iter().zip(&phase.status) {
                 if part.conducts(*status) && part.branch(*status, phase.point.drop(part)).siemens > STIFF {
                     joined.join(part.from, part.to);
                 }
             }
-            (0..self.wiring.nodes).map(|n| joined.find(u32::try_from(n).unwrap_or(u32::MAX))).collect()
+            (0..wiring.nodes).map(|n| joined.find(u32::try_from(n).unwrap_or(u32::MAX))).collect()
         });
         let volts = |n: u32| phase.point.volts[n as usize];
         (stiff[a as usize] == stiff[b as usize]).then(|| finite(volts(a) - volts(b)))
     }
 
-    /// Whether nothing joins two nodes, and no diode that is dark now could let a meter's own current pass: whatever meter is
-    /// laid between them closes no ring, carries nothing and changes nothing.
+    /// Whether nothing passive between two nodes would carry a current: the circuit rests, and there are no more than `least`
+    /// volts there. Whatever is laid between them then changes nothing.
+    pub fn drives_nothing(&self, red: NodeId, black: NodeId, least: Volts) -> bool {
+        let rests = self.phases.len() == 1 && self.chatter.is_empty();
+        rests && self.voltage(red, black).is_some_and(|volts| volts.get().abs() <= least.get())
+    }
+
+    /// Whether nothing joins two nodes, and all diodes that are dark now stay so when they are brought level: whatever passive
+    /// is laid between them carries nothing and changes nothing.
     pub fn floats(&self, a: NodeId, b: NodeId) -> bool {
         let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return false };
-        self.phases.iter().all(|p| !p.point.islands.joined(a, b))
-            && self.phases.iter().all(|p| !point::may_join(&self.wiring, &p.status, &p.point, a, b))
+        if self.phases.iter().any(|p| p.point.islands.joined(a, b)) {
+            return false;
+        }
+        let ways = self.ways.get_or_init(|| {
+            let wiring = self.wiring.whole();
+            self.phases.iter().map(|p| dark::dark_ways(&wiring, &p.status, &p.point)).collect()
+        });
+        self.phases.iter().zip(ways).all(|(p, ways)| !dark::may_carry(ways, &p.point, a, b))
     }
 
     /// The state from which things go on.
@@ -143,7 +171,7 @@ impl Operating<'_> {
 
     /// Voltage across an element (`from` minus `to`); zero across a floating one.
     pub fn drop(&self, element: ElementId) -> Volts {
-        let Some(part) = self.wiring.parts.get(element.position()) else {
+        let Some(part) = self.wiring.part(element.position()) else {
             return Volts::ZERO;
         };
         finite(self.phases.iter().map(|p| p.weight * p.point.drop(part)).sum())
@@ -152,7 +180,7 @@ impl Operating<'_> {
     /// Power that an element takes up (negative: delivers), the mean over the states that the circuit goes through.
     pub fn power(&self, element: ElementId) -> Watts {
         let index = element.position();
-        let Some(part) = self.wiring.parts.get(index) else { return Watts::ZERO };
+        let Some(part) = self.wiring.part(index) else { return Watts::ZERO };
         let watts = |p: &Phase| p.weight * p.point.drop(part) * p.amps.get(index).copied().unwrap_or(0.0);
         Watts::try_from(self.phases.iter().map(watts).sum::<f64>()).unwrap_or_default()
     }
@@ -160,7 +188,7 @@ impl Operating<'_> {
     /// Whether what an element shows jumps from state to state: the circuit does not settle, and its voltage differs by more
     /// than 1 % and 10 mV.
     pub fn jumps(&self, element: ElementId) -> bool {
-        let Some(part) = self.wiring.parts.get(element.position()) else { return false };
+        let Some(part) = self.wiring.part(element.position()) else { return false };
         if self.chatter.is_empty() {
             return false;
         }
@@ -173,7 +201,7 @@ impl Operating<'_> {
     pub fn state(&self, element: ElementId) -> ElementState {
         let index = element.position();
         let last = self.last().and_then(|p| p.status.get(index));
-        let (Some(part), Some(status)) = (self.wiring.parts.get(index), last) else {
+        let (Some(part), Some(status)) = (self.wiring.part(index), last) else {
             return ElementState::Plain;
         };
         match part.law {

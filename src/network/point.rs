@@ -1,7 +1,8 @@
 //! Solves one discrete state: Newton on the smooth elements, then diodes and source limits put right.
 
 use super::base::Engine;
-use super::islands::{Islands, Joined};
+use super::dark::is_dark;
+use super::islands::Islands;
 use super::law::{Law, Part, Status};
 use super::linear::{Linear, Residual, SOLVED};
 use super::tangent::Tangent;
@@ -101,11 +102,6 @@ fn flip(wiring: &Wiring, status: &mut [Status], point: &Point, single: bool) -> 
     any
 }
 
-/// A dark diode between two islands.
-fn is_dark(part: &Part, status: Status, point: &Point) -> bool {
-    matches!(part.law, Law::Diode { .. }) && !part.open && !status.on && !point.islands.joined(part.from, part.to)
-}
-
 /// Whether dark diodes between islands close a ring with something that drives it, all of them pointing the same way round:
 /// only then can they come to conduct.
 pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bool {
@@ -122,18 +118,6 @@ pub(super) fn dark_ring(wiring: &Wiring, status: &[Status], point: &Point) -> bo
             return ways.iter().any(|(island, _)| islands.driven(*island as usize));
         }
     }
-}
-
-/// Whether dark diodes lead from the island of one node to that of another, straight or by way of others.
-pub(super) fn may_join(wiring: &Wiring, status: &[Status], point: &Point, a: u32, b: u32) -> bool {
-    let of = |node: u32| point.islands.of[node as usize];
-    let mut ways: Option<Joined> = None;
-    for (part, status) in wiring.parts.iter().zip(status) {
-        if is_dark(part, *status, point) {
-            ways.get_or_insert_with(|| Joined::new(wiring.nodes)).join(of(part.from), of(part.to));
-        }
-    }
-    ways.is_some_and(|mut ways| ways.find(of(a)) == ways.find(of(b)))
 }
 
 /// Dark diodes between islands have no voltage yet. Where they close a ring, a solve in which they leak a

@@ -74,7 +74,7 @@ impl<'n> Network<'n> {
         element: ElementId,
     ) -> Result<Sensitivities, Unsolvable> {
         let index = element.position();
-        let found = state.wiring.parts.get(index).and_then(|part| {
+        let found = state.wiring.part(index).and_then(|part| {
             let mut found = self.adjoint(state, part.from, part.to, Volts::ZERO)?;
             let status = *found.phase.status.get(index)?;
             let siemens =
@@ -90,8 +90,9 @@ impl<'n> Network<'n> {
 
     fn adjoint(&self, state: &Operating<'n>, plus: u32, minus: u32, volts: Volts) -> Option<Sensitivities> {
         let phase = state.last()?;
-        let adjoint = super::point::adjoint(&self.engine, &state.wiring, &phase.status, &phase.point, plus, minus)?;
-        Some(Sensitivities { volts, adjoint, wiring: Arc::clone(&state.wiring), phase: phase.clone(), own: None })
+        let wiring = Arc::new(state.wiring.whole());
+        let adjoint = super::point::adjoint(&self.engine, &wiring, &phase.status, &phase.point, plus, minus)?;
+        Some(Sensitivities { volts, adjoint, wiring, phase: phase.clone(), own: None })
     }
 }
 

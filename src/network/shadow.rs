@@ -11,6 +11,7 @@ use super::law::{Branch, Law, Part, Status};
 use super::point::{Point, dark_ring};
 use super::solver::{Change, Port};
 use super::wiring::Wiring;
+use crate::circuit::Reset;
 use std::mem::discriminant;
 use std::sync::Arc;
 
@@ -99,14 +100,14 @@ impl Trace {
             })
             .collect();
         // Where it is the order that matters (several cut out, a fuse opens) the decision is not that of
-        // each part alone.
+        // each part alone; nor is it where something closes again by itself.
         let (mut failing, mut overloaded, mut blown, mut others) = (0, false, false, false);
         for (index, wants) in self.sensing.iter().zip(&wants) {
             let on = status[*index as usize].on;
             match wiring.parts[*index as usize].law {
-                Law::Fuse { .. } => {
+                Law::Fuse { reset, .. } => {
                     overloaded |= wants;
-                    blown |= on;
+                    blown |= on && matches!(reset, Reset::ByItself | Reset::WhenDead);
                 }
                 Law::Power { .. } | Law::ConverterInput { .. } if *wants && on => failing += 1,
                 _ => others |= wants,

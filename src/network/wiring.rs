@@ -36,14 +36,14 @@ fn small(position: usize) -> u32 {
 impl Wiring {
     /// The netlist as drawn, all controls at rest.
     pub(super) fn new(netlist: &Netlist) -> Self {
-        let mut tables = Tables::default();
+        let mut tables = Arc::new(Tables::default());
         let nodes = netlist.nodes.len();
         let parts = netlist.elements.iter().map(|element| part(element, nodes, &mut tables)).collect::<Vec<_>>();
         let mut wiring = Self {
             nodes,
             elements: parts.len(),
             parts,
-            tables: Arc::new(tables),
+            tables,
             positions: netlist.controls.iter().map(|c| c.rest).collect(),
             healthy: true,
         };
@@ -63,7 +63,7 @@ impl Wiring {
                 }
                 Edit::Replace(element, primitive) => {
                     if element.position() < self.elements {
-                        let law = law(primitive, Arc::make_mut(&mut self.tables));
+                        let law = law(primitive, &mut self.tables);
                         if let Some(part) = self.element(*element) {
                             part.law = law;
                             part.stuck = None;
@@ -174,7 +174,7 @@ impl Wiring {
     }
 }
 
-fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
+fn part(element: &Element, nodes: usize, tables: &mut Arc<Tables>) -> Part {
     let (from, to) = (element.from.position(), element.to.position());
     let mut part = Part::new(small(from), small(to), law(&element.primitive, tables));
     if from >= nodes || to >= nodes {
@@ -186,13 +186,14 @@ fn part(element: &Element, nodes: usize, tables: &mut Tables) -> Part {
     part
 }
 
-fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
+/// Tables are taken for its own, or copied, only where the law points into them.
+fn law(primitive: &Primitive, tables: &mut Arc<Tables>) -> Law {
     match primitive {
         Primitive::Source { emf, internal, limit } => {
             let (emf, by) = match emf {
                 Emf::Fixed(volts) => (volts.get(), None),
                 Emf::By { control, volts } => {
-                    tables.emfs.push((*control, volts.clone()));
+                    Arc::make_mut(tables).emfs.push((*control, volts.clone()));
                     (0.0, Some(small(tables.emfs.len() - 1)))
                 }
             };
@@ -211,7 +212,7 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
             top: 0.0,
         },
         Primitive::Fuse { ohms, rating, gate, reset } => {
-            tables.gates.push(gate.clone());
+            Arc::make_mut(tables).gates.push(gate.clone());
             Law::Fuse { ohms: ohms.get(), rating: rating.get(), gate: small(tables.gates.len() - 1), reset: *reset }
         }
         Primitive::Coil { ohms, pull_in, release } => {
@@ -243,8 +244,8 @@ fn law(primitive: &Primitive, tables: &mut Tables) -> Law {
     }
 }
 
-fn driven(drive: &Drive, tables: &mut Tables) -> u32 {
-    tables.drives.push(drive.clone());
+fn driven(drive: &Drive, tables: &mut Arc<Tables>) -> u32 {
+    Arc::make_mut(tables).drives.push(drive.clone());
     small(tables.drives.len() - 1)
 }
 
