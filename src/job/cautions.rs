@@ -14,10 +14,11 @@ impl System {
         self.general(Moment::Job)
     }
 
-    /// The cautions that stand with a test: of what is `energised` in its set-up, of its instrument, its places and its parts.
+    /// The cautions that stand with a test: of what is `energised` in its set-up, of its instrument, its places and its parts,
+    /// those that are taken out for it among them.
     pub fn cautions_at_test(&self, test: &Test, energised: &[PartId]) -> Vec<String> {
         let install = &self.install;
-        let (parts, places): (Vec<_>, Vec<_>) = match &test.at {
+        let (mut parts, places): (Vec<_>, Vec<_>) = match &test.at {
             Target::Part(id) => (vec![*id], vec![install.parts[*id].place]),
             Target::Points { red, black } => {
                 let points = [&install.points[*red], &install.points[*black]];
@@ -27,16 +28,13 @@ impl System {
                 )
             }
         };
-        let engine = self.engine().is_some_and(|(id, _)| {
-            let rest = self.circuit.netlist.controls.get(id).map(|control| control.rest);
-            test.set_up.positions.get(id).copied() != rest
-        });
+        parts.extend(&test.set_up.taken_out);
+        let engine = self.engine_runs(&test.set_up);
         let mut all = Said::default();
         self.labelled(Moment::Runs, energised).into_iter().for_each(|says| all.add(says));
         let by = match &test.probe {
             Probe::Light { instrument: Instrument::TestLamp { .. }, .. } => Some(Moment::Lamp),
-            Probe::Amps { .. } => Some(Moment::Amps),
-            Probe::Light { .. } | Probe::Volts { .. } | Probe::Look(_) => None,
+            Probe::Light { .. } | Probe::Volts { .. } | Probe::Look(_) | Probe::Amps { .. } => None,
         };
         by.into_iter().flat_map(|moment| self.general(moment)).for_each(|says| all.add(says));
         let of_places = places.into_iter().flatten().filter_map(|p| install.places[p].caution.clone());

@@ -291,6 +291,11 @@ impl System {
         let id = self.circuit.control_of[id];
         Some((id, &self.circuit.netlist.controls[id]))
     }
+
+    /// Whether the engine runs in a set-up.
+    pub fn engine_runs(&self, set_up: &SetUp) -> bool {
+        self.engine().is_some_and(|(id, engine)| set_up.positions.get(id) != Some(&engine.rest))
+    }
 }
 
 impl Complaint {

@@ -96,10 +96,6 @@ pub enum Moment {
     Runs,
     /// With every test by a filament test lamp.
     Lamp,
-    /// With every test of a current.
-    Amps,
-    /// With every test of a resistance.
-    Ohms,
     /// With the repair.
     Repair,
     /// Where a system is left with the part not working.
@@ -110,14 +106,12 @@ pub enum Moment {
 
 impl Moment {
     /// All of them with their words in `knowledge/cautions.yaml`.
-    pub const ALL: [(Self, &'static str); 10] = [
+    pub const ALL: [(Self, &'static str); 8] = [
         (Self::Job, "job"),
         (Self::Test, "test"),
         (Self::Engine, "engine"),
         (Self::Runs, "runs"),
         (Self::Lamp, "lamp"),
-        (Self::Amps, "amps"),
-        (Self::Ohms, "ohms"),
         (Self::Repair, "repair"),
         (Self::Leaving, "leaving"),
         (Self::MovingOff, "moving off"),

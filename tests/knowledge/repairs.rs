@@ -109,8 +109,7 @@ fn each_caution_comes_at_its_moment() {
         ("settings-lost", Moment::Repair),
         ("engine-running", Moment::Engine),
         ("no-bigger-fuse", Moment::Repair),
-        ("dead-for-ohms", Moment::Ohms),
-        ("amps-socket", Moment::Amps),
+        ("dead-for-ohms", Moment::Repair),
         ("no-lamp-on-modules", Moment::Lamp),
         ("airbag", Moment::Job),
         ("battery-gas", Moment::Test),
@@ -138,7 +137,7 @@ fn each_caution_comes_at_its_moment() {
     for kind in knowledge.kinds.iter() {
         named.extend(kind.cautions.iter().chain(kind.modes.iter().flat_map(|mode| &mode.cautions)).map(String::as_str));
     }
-    let whole = [Moment::Job, Moment::Lamp, Moment::Amps, Moment::Ohms, Moment::MovingOff];
+    let whole = [Moment::Job, Moment::Lamp, Moment::MovingOff];
     for (key, caution) in &knowledge.cautions {
         let general = caution.when.iter().any(|moment| whole.contains(moment));
         assert!(general || named.contains(key.as_str()), "{key} is never said");

@@ -1,9 +1,11 @@
 //! Set-ups in which a fuse is pulled, a plug taken apart, a relay out of its socket.
 
-use super::Diagnosis;
+use super::{Diagnosis, Taken};
+use crate::belief::Answer;
 use crate::choice::{Ranked, Removable, in_play};
 use crate::circuit::SetUp;
 use crate::install::PartId;
+use std::collections::BTreeSet;
 
 /// Operating points that are worked out for these set-ups without need: hypotheses times set-ups.
 const CHEAP: usize = 400;
@@ -21,11 +23,13 @@ impl Diagnosis<'_> {
         if !standing.taken_out.is_empty() {
             from.insert(0, standing);
         }
-        let resting = |set_up: &SetUp| {
-            self.system.engine().is_none_or(|(id, engine)| set_up.positions.get(id) == Some(&engine.rest))
+        let refused = self.not_taken_out();
+        let can = |set_up: &SetUp| {
+            let out = &set_up.taken_out;
+            !out.is_empty() && !refused.iter().any(|parts| parts.iter().all(|part| out.contains(part)))
         };
         let mut list: Vec<SetUp> = Vec::new();
-        for from in from.iter().filter(|from| resting(from)) {
+        for from in from.iter().filter(|from| !self.system.engine_runs(from)) {
             let mut all = vec![from.clone()];
             for removable in &self.offer.removable {
                 all.push(self.out_of(from, removable));
@@ -38,12 +42,22 @@ impl Diagnosis<'_> {
                 all.push(alone);
             }
             for set_up in all {
-                if !set_up.taken_out.is_empty() && !list.contains(&set_up) {
+                if can(&set_up) && !list.contains(&set_up) {
                     list.push(set_up);
                 }
             }
         }
         list
+    }
+
+    /// Parts that seem not to come out: those of each test that could not be taken while they were to be out, without those that
+    /// were out in a test that could.
+    fn not_taken_out(&self) -> Vec<Vec<PartId>> {
+        let out = |taken: &Taken| taken.test.set_up.taken_out.clone();
+        let (refused, done): (Vec<&Taken>, Vec<&Taken>) = self.taken.iter().partition(|t| t.answer == Answer::NotTaken);
+        let done: BTreeSet<PartId> = done.into_iter().flat_map(out).collect();
+        let left = |taken: &Taken| out(taken).into_iter().filter(|part| !done.contains(part)).collect::<Vec<_>>();
+        refused.into_iter().map(left).filter(|parts| !parts.is_empty()).collect()
     }
 
     fn out_of(&self, set_up: &SetUp, removable: &Removable) -> SetUp {
