@@ -205,6 +205,9 @@ impl System {
             return Ok(set_up);
         }
         let Some((id, control)) = found else {
+            if let Some(parting) = self.part(name).and_then(|part| self.parting(part)) {
+                return Err(format!("{} can be {} or out", quoted(name), parting.state));
+            }
             let near = nearest(name, controls.iter().map(|c| c.name.as_str()));
             let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));
             return Err(format!("no control called {}{hint}", quoted(name)));

@@ -38,7 +38,7 @@ impl Diagnosis<'_> {
             let predicted = self.foresight().predict(belief, h, &state, probe)?;
             Some((state, predicted))
         };
-        let energised = healthy.as_ref().map_or_else(Vec::new, |healthy| self.energised(&healthy.state));
+        let energised = self.energised_by(test, healthy.as_ref().map(|healthy| &*healthy.state));
         let good = healthy.map(|healthy| healthy.predicted);
         let mut outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)> = Vec::new();
         for h in in_play(self.belief(), self.posterior()) {
@@ -67,6 +67,16 @@ impl Diagnosis<'_> {
         let bad = others.into_iter().filter(|(_, mass)| *mass >= least).map(|(p, _)| p);
         let bad = bad.rev().max_by(|a, b| plain(a).total_cmp(&plain(b))).cloned();
         Expect { good, bad, moves: self.moves_into(&test.set_up), energised, outcomes }
+    }
+
+    /// The parts that are to run while a test is taken. A lamp in the place of what was taken out lets current through: enough for
+    /// a coil or a small motor.
+    fn energised_by(&self, test: &Test, healthy: Option<&Operating<'_>>) -> Vec<PartId> {
+        let bridged = matches!(test.probe, Probe::Light { .. }) && !test.set_up.taken_out.is_empty();
+        let whole = Test { set_up: test.set_up.clone().whole(), ..test.clone() };
+        let whole = if bridged { self.good(&whole) } else { None };
+        let state = whole.as_ref().map(|good| &*good.state).or(healthy);
+        state.map_or_else(Vec::new, |state| self.energised(state))
     }
 
     /// The parts that run in a state and of which there is something to beware while they do.

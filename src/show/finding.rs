@@ -62,8 +62,20 @@ pub fn verdict(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
     for culprit in job.named(verdict) {
         named(&mut out, job, &culprit);
     }
-    for caution in job.left_idle(verdict) {
-        row(&mut out, "CAUTION", &caution);
+    out.push_str(&as_left(job, &job.left_idle(verdict)));
+    out
+}
+
+/// What a person must know of a system that is left as it stands: what is still out, what to beware of.
+pub fn as_left(job: &Diagnosis<'_>, cautions: &[String]) -> String {
+    let mut out = String::new();
+    let system = job.system();
+    for (part, _) in system.taken_out(&job.standing().set_up) {
+        let back = system.parting(part).map_or("", |parting| &parting.back);
+        row(&mut out, "Still out", &format!("{}: all off, then {back}", system.install.parts[part].label));
+    }
+    for caution in cautions {
+        row(&mut out, "CAUTION", caution);
     }
     out
 }

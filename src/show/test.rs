@@ -40,8 +40,12 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_pro
     for caution in system.cautions_at_test(test, &expect.energised) {
         row(&mut out, "CAUTION", &caution);
     }
+    // Nothing is parted or joined under load: it would arc.
+    if !expect.moves.is_empty() {
+        row(&mut out, "First", "all off");
+    }
     for (id, takes_out) in &expect.moves {
-        row(&mut out, "First", &moved(system, *id, *takes_out));
+        row(&mut out, "Then", &moved(system, *id, *takes_out));
     }
     row(&mut out, "Switches", &set_up(system, &test.set_up));
     if let Some(wait) = wait(system, test) {
@@ -120,11 +124,11 @@ pub fn brief(system: &System, test: &Test) -> String {
     }
 }
 
-/// What to do with a part before a test. Nothing is parted under load: it would arc.
+/// What to do with a part before a test.
 fn moved(system: &System, id: PartId, takes_out: bool) -> String {
     let at = place(system, system.install.parts[id].place).map_or(String::new(), |at| format!(", at: {at}"));
     let how = system.parting(id).map_or("", |parting| if takes_out { &parting.how } else { &parting.back });
-    format!("all off, then {}{at}: {how}", part(system, id))
+    format!("{}{at}: {how}", part(system, id))
 }
 
 /// What is looked at of a part, where there is more than one thing.

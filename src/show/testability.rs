@@ -71,7 +71,7 @@ fn further(out: &mut String, campaign: &Campaign) {
         return;
     }
     line(out, "");
-    line(out, "Alike to every test that is offered:");
+    line(out, "Alike to every test with all parts in their places:");
     for alike in &campaign.alike {
         let names: Vec<&str> = alike.repairs.iter().map(|(repair, _)| repair.as_str()).collect();
         paragraph(out, 2, &format!("{} {}", percent(alike.share), names.join("; ")));

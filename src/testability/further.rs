@@ -3,8 +3,8 @@
 //!
 //! A large install has thousands of faults, of which some hundred are looked into, spread evenly over their prior weight.
 //!
-//! Faults are *alike* when all that is offered shows the same of them in every set-up in which the install is used: volts
-//! within the meter's accuracy, looks, and the light of a test lamp. Readings here are those without the meter's own load. It
+//! Faults are *alike* when all that is offered shows the same of them in every set-up in which the install is used, every part
+//! in its place: volts within the meter's accuracy, looks, and the light of a test lamp. A fuse pulled may tell some apart. Readings here are those without the meter's own load. It
 //! deliberately knows no job: what is alike here is alike however long somebody measures.
 
 use super::alike::SIGMAS;

@@ -5,8 +5,9 @@
 use halfsplit::belief::{Answer, Probe, Verdict};
 use halfsplit::bench::{Draws, Instrument, MockUp, Person, Said};
 use halfsplit::choice::Test;
+use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
-use halfsplit::install::load;
+use halfsplit::install::{PartId, load};
 use halfsplit::job::{Diagnosis, Next, System, load_answers};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::{self, Network};
@@ -101,6 +102,53 @@ fn a_short_is_told_from_those_of_the_other_branch() {
     is_told("right/4", "short-to-earth", &["right/4"]);
     is_told("left/2", "short-to-earth", &["left/2", "right/2"]);
     is_told("feed/4", "short-to-earth", &["feed/4"]);
+}
+
+#[test]
+fn what_is_out_is_typed_and_kept_by_name() {
+    let (install, _) =
+        load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let rest = SetUp::at_rest(&system.circuit.netlist.controls);
+    let typed =
+        ["S1", "X1=apart", "F1=out"].into_iter().try_fold(rest.clone(), |set_up, text| system.switched(set_up, text));
+    let typed = typed.unwrap();
+    let setting = system.setting(&typed);
+    assert!(setting.contains(&("F1".to_owned(), "pulled".to_owned())), "{setting:?}");
+    assert_eq!(system.set_up_named(&system.resting(), &setting).unwrap(), typed);
+    // The order in which they were taken out makes no difference, and twice is once.
+    let again =
+        ["F1=pulled", "X1=out", "S1", "F1=out"].into_iter().try_fold(rest.clone(), |s, t| system.switched(s, t));
+    assert_eq!(again.unwrap(), typed);
+    assert_eq!(halfsplit::show::text::set_up(&system, &typed), "S1 on; X1 apart; F1 pulled");
+    // A wire stays where it is, and a wrong word is answered with the right ones.
+    assert!(system.switched(rest.clone(), "left/2=out").is_err());
+    assert_eq!(system.switched(rest, "F1=open").unwrap_err(), "`F1` can be pulled or out");
+}
+
+#[test]
+fn a_part_that_does_not_come_out_is_not_asked_for_again() {
+    let (install, _) =
+        load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let complaint =
+        load_answers(&Source::new("job.yaml", COMPLAINT), &system, &system.instruments()).unwrap().complaint;
+    let fault = &system.suspects.faults()[system.fault("left/4", "short-to-earth").unwrap()];
+    let mock_up = MockUp::new(&system.circuit.netlist, fault.effect.edits(Ohms::ZERO), Draws::none());
+    let mut person = Person::exact(&system.circuit, mock_up);
+    person.set(&complaint.set_up).unwrap();
+    let network = Network::new(&system.circuit.netlist);
+    let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
+    let mut refused: Vec<Vec<PartId>> = Vec::new();
+    while let Next::Take(next) = job.next() {
+        let out = &next.test.set_up.taken_out;
+        assert!(!refused.iter().any(|parts| parts.iter().all(|part| out.contains(part))), "{out:?} after {refused:?}");
+        let given = if out.is_empty() { answer(&system, &mut person, &next.test) } else { Answer::NotTaken };
+        refused.extend((!out.is_empty()).then(|| out.clone()));
+        job.answer(next.test, given);
+        assert!(job.taken().len() < 40, "no end");
+    }
+    assert!(!refused.is_empty(), "nothing was to be taken out");
 }
 
 #[test]

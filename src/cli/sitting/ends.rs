@@ -169,8 +169,8 @@ impl Sitting<'_, '_> {
             Next::Take(_) => {
                 let (minutes, open) = (tenths(self.job.minutes().get()), self.open_ends());
                 let cautions = self.job.left_idle(&Verdict::Open);
-                for caution in cautions.iter().filter(|_| !self.output.is_json()) {
-                    self.output.talk(&format!("CAUTION   {caution}"));
+                if !self.output.is_json() {
+                    self.output.talk(show::finding::as_left(&self.job, &cautions).trim_end());
                 }
                 self.desk.write(Record::Left(Left { minutes, cautions, open }));
             }
