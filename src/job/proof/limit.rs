@@ -69,7 +69,8 @@ impl<'n> Diagnosis<'n> {
         let good = self.good(&proof.test)?;
         let Predicted::Number { mean, .. } = good.predicted else { return None };
         let Proves::Carries { part, element, run } = &proof.proves else {
-            return Some(Limit::Between(down(mean - SIGMAS * good.sigma), up(mean + SIGMAS * good.sigma)));
+            let (low, high) = self.as_supplies_may_be(&proof.test, mean);
+            return Some(Limit::Between(down(low - SIGMAS * good.sigma), up(high + SIGMAS * good.sigma)));
         };
         let mean = mean.abs();
         let computed = up(mean + SIGMAS * good.sigma);
@@ -79,6 +80,22 @@ impl<'n> Diagnosis<'n> {
         let rule = rule.filter(|rule| rule.volts < computed && mean + WITHIN * good.sigma <= rule.volts).cloned();
         let volts = rule.as_ref().map_or(computed, |rule| rule.volts);
         Some(Limit::AtMost { volts, amps: good.state.current(*element).get().abs(), rule })
+    }
+
+    /// The least and the most that a good circuit shows in volts, beside what it shows with the supplies as they were found: since
+    /// then a battery may have been charged, or drained by the repair.
+    fn as_supplies_may_be(&self, test: &Test, found: f64) -> (f64, f64) {
+        let (belief, network) = (self.belief(), self.belief().network());
+        let at = |factor: f64| {
+            let state =
+                network.enter(&self.supplied(factor), &network.fresh(), &test.set_up).ok()?.into_iter().next()?.state;
+            match predict(network, belief.senses(), &state, &test.probe, |e| state.state(e)) {
+                Predicted::Number { mean, unsteady: false, .. } => Some(mean),
+                Predicted::Number { .. } | Predicted::Words(_) => None,
+            }
+        };
+        let all = [LOWEST, HIGHEST].into_iter().filter_map(at);
+        all.fold((found, found), |(low, high), volts| (low.min(volts), high.max(volts)))
     }
 
     /// Whether an answer is that of a good circuit.
@@ -155,6 +172,8 @@ impl<'n> Diagnosis<'n> {
 
 /// Share of its volts below which a supply is at fault itself: 10.5 V of a battery that rests at 12.6 V is empty. Common practice.
 const LOWEST: f64 = 0.83;
+/// The same above: 15.2 V while it is charged in the cold. Common practice.
+const HIGHEST: f64 = 1.21;
 /// A word that a good circuit shows more seldom is not taken for one of its own.
 const OFTEN: f64 = 0.2;
 
