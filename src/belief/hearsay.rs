@@ -6,10 +6,13 @@
 //! or so makes people complain of just this.
 
 use super::{Answer, Belief, Evidence, Path, Posterior, Predicted, Track};
-use crate::suspects::SuspectId;
 
-/// A complaint this many times as likely as in a healthy circuit is explained by a fault. Common practice, no source.
-const EXPLAINED: f64 = 10.0;
+/// A fault explains a complaint if this many times as many people complain of it as do of a healthy circuit: then more do so for
+/// the fault than would have without it.
+const EXPLAINED: f64 = 2.0;
+/// And if its word is at least this share as likely, while it is there, as the likeliest: who says 'dead' of a motor that mostly
+/// seems to run is mistaken with the fault as without it. Common practice, no source.
+const READILY: f64 = 0.5;
 
 /// What was reported, not seen.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,33 +59,56 @@ pub(super) fn correction(evidence: &Evidence, healthy: &Track<'_>, prior: f64, l
 }
 
 impl Belief<'_> {
-    /// What stands against 'no fault found': the probability of all faults that would cause the complaint, and of what is not
-    /// modelled. A fault elsewhere that leaves what is complained of working makes the complaint no less mistaken.
-    pub(super) fn against_nothing(&self, posterior: &Posterior, evidence: &Evidence) -> f64 {
-        let Some(hearsay) = evidence.hearsay.as_ref().filter(|h| !h.observations.is_empty()) else {
-            let nothing = self.suspects().list().ids().filter(|id| self.suspects().list()[*id].faults.is_empty());
-            return 1.0 - nothing.map(|id| posterior.probability[id]).sum::<f64>();
-        };
-        let ids = self.suspects().list().ids();
-        let faulty = ids.filter(|id| !self.inert[*id] && !self.suspects().list()[*id].faults.is_empty());
-        let explaining = |id: SuspectId| -> f64 {
-            let points = self.tracks()[id].points.iter().zip(&posterior.severities[id]);
-            points.filter(|(p, _)| self.explains(&p.paths, hearsay, evidence)).map(|(_, share)| share).sum()
-        };
-        posterior.unknown + faulty.map(|id| posterior.probability[id] * explaining(id)).sum::<f64>()
+    /// A posterior as far as the complaint is concerned: a fault elsewhere, or one too slight to complain of, makes the complaint no
+    /// less mistaken, so that its probability is added to that of 'nothing wrong'. What was seen, not reported, stands as it is.
+    pub fn as_reported(&self, posterior: &Posterior, evidence: &Evidence) -> Posterior {
+        let mut all = posterior.clone();
+        let list = self.suspects().list();
+        let heard = evidence.hearsay.as_ref().filter(|h| !h.observations.is_empty());
+        let Some((hearsay, nothing)) = heard.zip(list.ids().find(|id| list[*id].faults.is_empty())) else { return all };
+        for id in list.ids().filter(|id| !list[*id].faults.is_empty() && posterior.probability[*id] > 0.0) {
+            let mut explaining = 0.0;
+            if !self.inert[id] {
+                for (point, share) in self.tracks()[id].points.iter().zip(&mut all.severities[id]) {
+                    if !self.explains(&point.paths, hearsay, evidence) {
+                        *share = 0.0;
+                    }
+                    explaining += *share;
+                }
+            }
+            if explaining > 0.0 {
+                all.severities[id].iter_mut().for_each(|share| *share /= explaining);
+            } else {
+                all.severities[id].clone_from(&posterior.severities[id]);
+            }
+            all.probability[id] = posterior.probability[id] * explaining;
+            all.probability[nothing] += posterior.probability[id] * (1.0 - explaining);
+        }
+        (all.groups, all.sets) = self.repairs(&all.probability);
+        all
+    }
+
+    /// What stands against 'no fault found' in such a posterior: the probability of every fault that would cause the complaint, and
+    /// of what is not modelled.
+    pub(super) fn against_nothing(&self, as_reported: &Posterior) -> f64 {
+        let nothing = self.suspects().list().ids().filter(|id| self.suspects().list()[*id].faults.is_empty());
+        1.0 - nothing.map(|id| as_reported.probability[id]).sum::<f64>()
     }
 
     /// Whether a complaint follows from one of these courses of a fault.
     fn explains(&self, paths: &[Path<'_>], hearsay: &Hearsay, evidence: &Evidence) -> bool {
         let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
+        // How likely the word is, and the likeliest.
         let share = |path: &Path<'_>, i: usize| match (&evidence.observations.get(i)?.answer, path.predicted.get(i)?) {
-            (Answer::Word(word), Predicted::Words(shares)) => shares.get(*word).copied(),
+            (Answer::Word(word), Predicted::Words(shares)) => {
+                Some((shares.get(*word).copied()?, shares.iter().copied().fold(0.0, f64::max)))
+            }
             _ => None,
         };
         paths.iter().any(|path| {
             hearsay.observations.iter().all(|i| {
-                let well = healthy.and_then(|h| share(h, *i)).unwrap_or(0.0);
-                share(path, *i).is_some_and(|share| share > EXPLAINED * well)
+                let well = healthy.and_then(|h| share(h, *i)).map_or(0.0, |(said, _)| said);
+                share(path, *i).is_some_and(|(said, most)| said > EXPLAINED * well && said >= READILY * most)
             })
         })
     }

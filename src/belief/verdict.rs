@@ -136,8 +136,9 @@ impl Belief<'_> {
     fn is_sure_of_nothing(&self, posterior: &Posterior, evidence: &Evidence, limits: &Limits) -> bool {
         let heard = evidence.hearsay.as_ref().map_or(&[][..], |h| &h.observations);
         let sure = |p: &Posterior, least: f64| {
+            let p = self.as_reported(p, evidence);
             let leads = p.groups.first().is_some_and(|(group, _)| self.is_nothing(*group));
-            leads && self.against_nothing(p, evidence) <= 1.0 - least
+            leads && self.against_nothing(&p) <= 1.0 - least
         };
         let without = |left_out: &[usize], least: f64| sure(&self.without(evidence, left_out), least);
         let taken = |o: &Observation| !matches!(o.probe, Probe::Look(_)) && o.answer != Answer::NotTaken;

@@ -77,6 +77,24 @@ impl Belief<'_> {
         let top = logs.iter().copied().fold(unknown, f64::max);
         let total: f64 = logs.iter().map(|l| (l - top).exp()).sum::<f64>() + (unknown - top).exp();
         let probability: IdVec<SuspectId, f64> = logs.iter().map(|l| (l - top).exp() / total).collect();
+        let (groups, sets) = self.repairs(&probability);
+        Posterior {
+            doubts: self.doubts(weighed, &probability),
+            log_likelihood: weighed.iter().map(|w| w.log).collect(),
+            probability,
+            severities: weighed.iter().map(|w| w.shares.clone()).collect(),
+            log_unknown,
+            unknown: (unknown - top).exp() / total,
+            groups,
+            sets,
+        }
+    }
+
+    /// What suspects of these probabilities need: single repairs, likeliest first, and what is needed together.
+    pub(super) fn repairs(
+        &self,
+        probability: &IdVec<SuspectId, f64>,
+    ) -> (Vec<(GroupId, f64)>, Vec<(Vec<GroupId>, f64)>) {
         let cured = self.cured();
         let mut sets: BTreeMap<Vec<GroupId>, f64> = BTreeMap::new();
         for (id, p) in probability.enumerate().filter(|(_, p)| **p > 0.0) {
@@ -91,16 +109,7 @@ impl Belief<'_> {
         }
         groups.retain(|(id, _)| all[*id].repair.len() < 2);
         groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        Posterior {
-            doubts: self.doubts(weighed, &probability),
-            log_likelihood: weighed.iter().map(|w| w.log).collect(),
-            probability,
-            severities: weighed.iter().map(|w| w.shares.clone()).collect(),
-            log_unknown,
-            unknown: (unknown - top).exp() / total,
-            groups,
-            sets: sets.into_iter().collect(),
-        }
+        (groups, sets.into_iter().collect())
     }
 
     /// The single repairs that a suspect still needs, those that were made left out; for none, 'nothing wrong'.

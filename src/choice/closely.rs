@@ -32,6 +32,12 @@ impl Closely<'_, '_, '_> {
     /// Sorts tests by `worth`, best first, ties as they stand, until the best has been looked at closely; returns it. Where the
     /// number of looks does not suffice, those that were looked at come first.
     pub fn best_by<'t>(&mut self, tests: &'t mut Vec<Ranked>, worth: impl Fn(&Ranked) -> f64) -> Option<&'t Ranked> {
+        for one in tests.iter_mut() {
+            if let Some((_, bits)) = self.known.iter().find(|(known, _)| *known == one.test) {
+                one.bits = *bits;
+            }
+        }
+        tests.retain(|one| one.bits >= self.least_bits);
         tests.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
         while let Some(first) = tests.first() {
             if self.is_known(&first.test) {

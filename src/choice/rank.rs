@@ -82,12 +82,15 @@ pub struct Ranking<'a, 'n> {
 
 impl<'n> Ranking<'_, 'n> {
     /// The tests that tell something, best rate first; equal ones in the order offered. `tests_in` lists the tests of a
-    /// set-up. A set-up is left out when even full certainty would not be worth its switching.
+    /// set-up, `open` says which of them may be asked now. A set-up is left out when even full certainty would not be worth its
+    /// switching: if it told fewer bits per minute than the best test that was met so far, or than `worth_switching`, whichever
+    /// is less.
     pub fn rank(
         &self,
         set_ups: &[SetUp],
-        tests_in: impl Fn(&SetUp) -> Vec<Test>,
+        (tests_in, open): (&impl Fn(&SetUp) -> Vec<Test>, &impl Fn(&Test) -> bool),
         least_bits: f64,
+        worth_switching: f64,
         worth: &mut Worth,
     ) -> Vec<Ranked> {
         let hypotheses = in_play(self.belief, self.posterior);
@@ -98,7 +101,7 @@ impl<'n> Ranking<'_, 'n> {
         let mut outlooks: Option<Vec<Outlook>> = None;
         for set_up in set_ups {
             let least = switching(self.install, self.standing, set_up).get().max(FLOOR);
-            if best_rate > most_bits / least {
+            if best_rate.min(worth_switching) > most_bits / least {
                 continue;
             }
             let known = worth.0.iter().find(|(known, _)| known == set_up);
@@ -111,7 +114,7 @@ impl<'n> Ranking<'_, 'n> {
                 worth.0.push((set_up.clone(), telling.clone()));
                 telling
             };
-            for mut one in telling {
+            for mut one in telling.into_iter().filter(|one| open(&one.test)) {
                 one.minutes = minutes(self.install, self.standing, &one.test);
                 if one.bits >= least_bits {
                     best_rate = best_rate.max(one.rate());

@@ -105,6 +105,12 @@ fn a_short_is_told_from_those_of_the_other_branch() {
 }
 
 #[test]
+fn a_fuse_without_contact_is_told_from_all_shorts() {
+    // To look at it was the cheapest test of all, and once it was looked at it kept every other set-up out of sight.
+    is_told("F1", "holder-open", &["F1"]);
+}
+
+#[test]
 fn what_is_out_is_typed_and_kept_by_name() {
     let (install, _) =
         load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));

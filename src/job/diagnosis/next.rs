@@ -4,8 +4,11 @@ use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
 use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
 use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
+use crate::job::system::SightOf;
+use crate::knowledge::NoticedState;
 use crate::suspects::GroupId;
 use crate::units::Minutes;
+use std::borrow::Cow;
 
 /// Tests after which a job, or what follows a repair, ends with what it has.
 const MOST_TESTS: usize = 40;
@@ -79,7 +82,8 @@ impl<'n> Diagnosis<'n> {
     /// The same, and whether the choice among them is free: nothing is in doubt, nothing has to be confirmed.
     fn options(&self) -> (Vec<Ranked>, bool) {
         let hinge = self.hinge();
-        let posterior = hinge.as_ref().map_or(&self.posterior, |h| &h.half);
+        let view = self.view(&self.posterior);
+        let posterior = hinge.as_ref().map_or(view.as_ref(), |h| &h.half);
         let mut ranked = self.ranked_by(posterior, 0.0, hinge.as_ref(), &mut self.worth.borrow_mut());
         // What lasts and is in doubt would spoil the next reading too; one that it leaves alone comes first.
         let sound = |r: &Ranked| !self.doubtful().any(|(blunder, _)| self.shares(&r.test, blunder));
@@ -96,9 +100,10 @@ impl<'n> Diagnosis<'n> {
                 return (ranked, false);
             }
         }
-        // Nothing tells the named ones apart any more; what is left may still be something that is not modelled.
-        let unknown = self.posterior.unknown;
-        if unknown < 1.0 - self.limits.hold {
+        // Nothing tells the named ones apart any more; what is left may still be something that is not modelled. To say that
+        // nothing is wrong is to say that it is not that either, whichever reading is left out.
+        let unknown = if self.nothing_leads() { posterior.unknown } else { self.posterior.unknown };
+        if unknown < 1.0 - self.limits.hold && !self.nothing_leads() {
             return (Vec::new(), false);
         }
         (self.ranked_by(posterior, unknown, None, &mut Worth::default()), false)
@@ -115,20 +120,31 @@ impl<'n> Diagnosis<'n> {
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
             tests
         };
+        let open = |test: &Test| !self.is_taken(test) && !self.is_out_of_reach(test);
         let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
         let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
-        let mut ranked = ranking.rank(&self.set_ups, tests, least, worth);
+        let leads = posterior.groups.first().is_some_and(|(_, share)| *share > 0.5);
         let parted = self.parted();
-        if self.is_worth_parting(&ranked, &parted) {
-            let all: Vec<SetUp> = self.set_ups.iter().cloned().chain(parted).collect();
-            ranked = ranking.rank(&all, tests, least, worth);
-        }
-        ranked.retain(|r| !self.is_taken(&r.test) && !self.is_out_of_reach(&r.test));
         let mut closely = ranking.closely(least);
-        if posterior.groups.first().is_some_and(|(_, share)| *share > 0.5) {
-            let most = closely.best_by(&mut ranked, |r| r.bits).map_or(0.0, |r| r.bits);
-            ranked.retain(|r| r.bits >= TELLING * most);
-        }
+        // What seemed best at a glance may have kept set-ups out of sight that are worth their switching after all.
+        let mut worth_switching = f64::INFINITY;
+        let mut ranked = loop {
+            let mut ranked = ranking.rank(&self.set_ups, (&tests, &open), least, worth_switching, worth);
+            if self.is_worth_parting(&ranked, &parted) {
+                let all: Vec<SetUp> = self.set_ups.iter().cloned().chain(parted.iter().cloned()).collect();
+                ranked = ranking.rank(&all, (&tests, &open), least, worth_switching, worth);
+            }
+            let glance = ranked.first().map_or(0.0, Ranked::rate).min(worth_switching);
+            if leads {
+                let most = closely.best_by(&mut ranked, |r| r.bits).map_or(0.0, |r| r.bits);
+                ranked.retain(|r| r.bits >= TELLING * most);
+            }
+            let best = closely.best_by(&mut ranked, Ranked::rate).map_or(0.0, Ranked::rate);
+            if best >= glance {
+                break ranked;
+            }
+            worth_switching = best;
+        };
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
         // that should flow come before clever ones elsewhere.
         for one in &mut ranked {
@@ -188,7 +204,15 @@ impl<'n> Diagnosis<'n> {
 
     pub(super) fn is_taken(&self, test: &Test) -> bool {
         let same = |t: &&Taken| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe);
-        self.taken.iter().filter(same).count() > self.retries_left_over(test)
+        self.taken.iter().filter(same).count() > self.retries_left_over(test) || self.is_seen(test)
+    }
+
+    /// Whether a fuse was looked at since the last repair: who took it for whole does so with other switches too.
+    fn is_seen(&self, test: &Test) -> bool {
+        let Probe::Look(sight) = test.probe else { return false };
+        let lasts = |sight: &SightOf| sight.table.states.contains_key(&NoticedState::Opened);
+        let since = self.taken.iter().skip(self.last_repair().unwrap_or(0));
+        self.system.sights.get(sight).is_some_and(lasts) && since.into_iter().any(|t| t.test.probe == test.probe)
     }
 
     pub(in crate::job) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
@@ -199,7 +223,8 @@ impl<'n> Diagnosis<'n> {
     /// Once everything else is clear: the blunder on which the verdict hangs most. The next test must stand in for what it may
     /// have spoilt.
     fn hinge(&self) -> Option<Hinge> {
-        let holding = self.posterior.groups.iter().filter(|(_, share)| *share >= self.limits.hold);
+        let view = self.view(&self.posterior);
+        let holding = view.groups.iter().filter(|(_, share)| *share >= self.limits.hold);
         let mut weakest: Option<Hinge> = None;
         // Of several that are there for certain each one has to stand by itself.
         for (group, _) in holding {
@@ -226,14 +251,30 @@ impl<'n> Diagnosis<'n> {
         against.then(|| self.weightiest(&few, self.readings())).flatten().map(|(_, hinge)| hinge)
     }
 
+    /// Each reading; where the complaint is probably mistaken, not the customer's word, which stands against that.
     fn readings(&self) -> impl Iterator<Item = Blunder> {
-        (0..self.evidence().observations.len()).map(Blunder::Reading)
+        let evidence = self.evidence();
+        let heard = evidence.hearsay.filter(|_| self.nothing_leads()).map_or_else(Vec::new, |h| h.observations);
+        (0..evidence.observations.len()).filter(move |i| !heard.contains(i)).map(Blunder::Reading)
+    }
+
+    /// The posterior by which tests are chosen: once the complaint is probably mistaken they look for what would explain it, not for
+    /// whatever else may be wrong.
+    fn view<'p>(&self, posterior: &'p Posterior) -> Cow<'p, Posterior> {
+        if self.nothing_leads() {
+            Cow::Owned(self.belief.as_reported(posterior, &self.evidence()))
+        } else {
+            Cow::Borrowed(posterior)
+        }
     }
 
     /// The blunder without whose readings some groups hold least, and what they hold then.
     fn weightiest(&self, few: &[GroupId], blunders: impl Iterator<Item = Blunder>) -> Option<(f64, Hinge)> {
         let evidence = self.evidence();
-        let without = blunders.map(|blunder| (self.belief.without(&evidence, blunder.spoils()).any_of(few), blunder));
+        let without = blunders.map(|blunder| {
+            let rest = self.belief.without(&evidence, blunder.spoils());
+            (self.view(&rest).any_of(few), blunder)
+        });
         let (share, blunder) = without.min_by(|a, b| a.0.total_cmp(&b.0))?;
         Some((share, self.hanging_on(blunder)))
     }
@@ -241,7 +282,7 @@ impl<'n> Diagnosis<'n> {
     /// What the readings say with and without those that a blunder would have spoilt.
     pub(in crate::job) fn hanging_on(&self, blunder: Blunder) -> Hinge {
         let without = self.belief.without(&self.evidence(), blunder.spoils());
-        Hinge { half: self.posterior.halfway(&without), blunder }
+        Hinge { half: self.view(&self.posterior).halfway(&self.view(&without)), blunder }
     }
 
     /// The tests that stand in for what a blunder may have spoilt, best first.
