@@ -12,6 +12,7 @@ mod inert;
 mod integral;
 mod joint;
 mod left_out;
+mod marks;
 mod misfit;
 mod notice;
 mod occasion;
@@ -33,6 +34,7 @@ pub use evidence::{
     Answer, Evidence, Observation, Occasion, Probe, Repair, Seen, Senses, Shown, Sight, Timing, Vocabulary,
 };
 pub use hearsay::Hearsay;
+pub use marks::Marks;
 pub use misfit::Misfit;
 pub use notice::seen;
 pub use outlook::{Outlook, Reading, Within};

@@ -14,7 +14,7 @@ mod table;
 mod tabulate;
 mod test;
 
-pub use cost::{Standing, minutes};
+pub use cost::{LookCost, Standing, minutes};
 pub use foresight::Foresight;
 pub use in_play::{Hypothesis, in_play};
 pub use information::{Outcome, gain};

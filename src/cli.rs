@@ -6,6 +6,7 @@ mod args;
 mod ask;
 mod attended;
 mod because;
+mod bench;
 mod check;
 mod circuit;
 mod clock;

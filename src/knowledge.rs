@@ -24,9 +24,10 @@ pub use embedded::{CIRCUIT, FILES};
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{
-    Amount, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity, Sight, Terminal,
+    Amount, BenchWork, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity, Sight,
+    Terminal,
 };
 pub use load::NamedText;
 pub use steps::{DropLimit, Piece, RepairSteps, Words};
 pub use table::{Cause, Caution, Fact, LookupTable, Moment, Row, TerminalWord, Tolerances};
-pub use words::{Noticed, NoticedState, Word, WordTable};
+pub use words::{Effort, Noticed, NoticedState, SOUND, Word, WordTable};

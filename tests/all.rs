@@ -20,6 +20,7 @@ mod install;
 mod jobfile;
 mod jobs;
 mod knowledge;
+mod looks;
 mod network;
 mod published;
 mod readme;

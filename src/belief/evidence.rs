@@ -1,6 +1,6 @@
 //! Readings and looks in the order in which they were taken.
 
-use super::Hearsay;
+use super::{Hearsay, Marks};
 use crate::circuit::{ElementId, NodeId, SetUp};
 use crate::network::{ElementState, Instrument};
 use crate::suspects::FaultId;
@@ -204,6 +204,8 @@ pub enum Shown {
         /// Volts.
         nominal: f64,
     },
+    /// What faults of a part leave to be seen, whatever the circuit does.
+    Marks(Marks),
 }
 
 /// Something that can be seen, heard or felt.

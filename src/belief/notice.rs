@@ -39,6 +39,8 @@ pub fn seen(shown: &Shown, state: &Operating<'_>, at_rest: impl Fn(ElementId) ->
             plain(amps / drain + down)
         }
         Shown::Charge { posts, nominal } => plain(volts(state, *posts) / nominal),
+        // Nothing that the circuit does.
+        Shown::Marks(_) => plain(0.0),
     }
 }
 

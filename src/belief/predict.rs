@@ -1,7 +1,7 @@
 //! What a probe shows at an operating point.
 
 use super::notice::seen;
-use super::{Predicted, Probe, Seen, Senses, Vocabulary};
+use super::{Predicted, Probe, Seen, Senses, Shown, Sight, Vocabulary};
 use crate::circuit::ElementId;
 use crate::network::{ElementState, Instrument, Network, Operating};
 use crate::units::Volts;
@@ -53,6 +53,8 @@ pub fn predict<'n>(
             words(tester.as_ref(), &seen)
         }
         Probe::Look(sight) => match senses.sights.get(*sight) {
+            // What stands at an operating point is not known to be a fault of the part.
+            Some(Sight { shown: Shown::Marks(marks), .. }) => Predicted::Words(marks.sound.clone()),
             Some(sight) => words(sight.vocabulary.as_ref(), &seen(&sight.shown, state, at_rest)),
             None => Predicted::Words(Vec::new()),
         },

@@ -257,8 +257,14 @@ impl<'n> Track<'n> {
                         path.predicted.push(Predicted::Words(Vec::new()));
                         continue;
                     }
-                    let predicted =
-                        predict(network, senses, state, &observation.probe, |e| path.at_rest(network, edits, e));
+                    let predicted = match senses.marks(&observation.probe) {
+                        Some(marks) => {
+                            marks.words(suspects, self.suspect, point.ohms, &evidence.cured(observation.stay))
+                        }
+                        None => {
+                            predict(network, senses, state, &observation.probe, |e| path.at_rest(network, edits, e))
+                        }
+                    };
                     path.predicted.push(predicted);
                 }
             }

@@ -8,7 +8,7 @@ use super::integral::{Scene, alike};
 use super::left_out::LeftOut;
 use super::sets::Set;
 use super::track::{Track, Tracks};
-use super::{Answer, Evidence, Observation, Posterior, Probe, Senses, Strays};
+use super::{Answer, Evidence, Marks, Observation, Posterior, Probe, Senses, Strays};
 use crate::circuit::{ElementId, Primitive};
 use crate::index::IdVec;
 use crate::network::Network;
@@ -294,13 +294,16 @@ impl<'n> Belief<'n> {
                 probes.push(&observation.probe);
             }
         }
+        let marks: Vec<&Marks> = probes.iter().filter_map(|probe| self.senses.marks(probe)).collect();
         let near: Vec<Near> = probes.into_iter().map(|p| self.healthy.near(self.network, p)).collect();
         for id in self.suspects.list().ids().take(self.singles) {
             let ends = match self.suspects.severity(id) {
                 Some(severity) => vec![severity.low, severity.high],
                 None => vec![Ohms::ZERO],
             };
-            self.inert[id] = !self.suspects.list()[id].faults.is_empty()
+            let faults = &self.suspects.list()[id].faults;
+            self.inert[id] = !faults.is_empty()
+                && !marks.iter().any(|marks| marks.touches(faults))
                 && ends.into_iter().all(|ohms| {
                     let edits = self.suspects.edits(id, ohms, &[]);
                     self.healthy.is_inert(&edits) && !near.iter().any(|n| n.touches(&edits))

@@ -1,6 +1,6 @@
 //! From the likelihood of each suspect to probabilities.
 
-use super::density::of_unknown;
+use super::density::{of_answer, of_unknown};
 use super::integral::Weighed;
 use super::track::Track;
 use super::{Belief, Blunder, Evidence, Posterior, hearsay, occasion};
@@ -49,7 +49,12 @@ impl Belief<'_> {
             .filter(|(i, _)| !left_out.contains(i))
             .map(|(i, o)| {
                 let sort = shape.and_then(|p| p.predicted.get(i));
-                sort.map_or(0.0, |p| f64::from(o.times) * of_unknown(&o.answer, p, self.noise()).ln())
+                // What is not modelled is elsewhere: what is looked at for marks looks sound.
+                let of = |p| match self.senses().marks(&o.probe) {
+                    Some(_) => of_answer(&o.answer, p, 0.0, o.blunder, self.noise()),
+                    None => of_unknown(&o.answer, p, self.noise()),
+                };
+                sort.map_or(0.0, |p| f64::from(o.times) * of(p).ln())
             })
             .sum::<f64>();
         self.normalise(&weighed, log_unknown + occasion::of_unknown(timing, evidence))

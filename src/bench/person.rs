@@ -1,10 +1,13 @@
 //! The person at the mock-up: sets controls, holds leads, reads the meter, says what is seen.
 
 use super::draws::gauss;
+use super::hidden::Hidden;
 use super::mock_up::{Instrument, MockUp, NoAnswer};
 use super::slips::Slip;
-use crate::circuit::{Circuit, NodeId, SetUp};
-use crate::knowledge::{Noticed, Notices, Tolerances, WordTable};
+use crate::circuit::{Circuit, NodeId, PossibleFault, SetUp, Sighted};
+use crate::install::PartId;
+use crate::knowledge::{Noticed, Notices, SOUND, Tolerances, WordTable};
+use crate::units::Ohms;
 use fastrand::Rng;
 
 /// Counts of the meter: 4000, in ranges a factor of ten apart (a common make, from memory).
@@ -26,6 +29,8 @@ pub enum Said {
 pub struct Person<'c> {
     circuit: &'c Circuit,
     mock_up: MockUp<'c>,
+    /// What is hidden and may be seen: part, mode, and how far up its range a soft fault is (0 to 1, by the logarithm).
+    faults: Vec<(PartId, String, f64)>,
     /// The chance of it all; `None`: everything exact, every word the likeliest.
     chance: Option<Chance>,
     /// The set-up that was asked for, and whether another one stands instead.
@@ -49,7 +54,21 @@ struct Chance {
 impl<'c> Person<'c> {
     /// Someone who reads exactly and never errs.
     pub fn exact(circuit: &'c Circuit, mock_up: MockUp<'c>) -> Self {
-        Self { circuit, mock_up, chance: None, asked: None, wrong: None, black: None }
+        Self { circuit, mock_up, faults: Vec::new(), chance: None, asked: None, wrong: None, black: None }
+    }
+
+    /// The same at a mock-up whose parts show what is hidden in them.
+    #[must_use]
+    pub fn before(self, hidden: &Hidden, possible: &[PossibleFault]) -> Self {
+        let fault = |(index, ohms): &(usize, Option<Ohms>)| {
+            let fault = possible.get(*index)?;
+            let share = fault
+                .severity
+                .zip(*ohms)
+                .map_or(0.0, |((low, high), ohms)| ((ohms.get() / low).ln() / (high / low).ln()).clamp(0.0, 1.0));
+            Some((fault.part, fault.mode.clone(), share))
+        };
+        Self { faults: hidden.faults.iter().filter_map(fault).collect(), ..self }
     }
 
     /// Someone with a common meter, who blunders now and then.
@@ -172,9 +191,40 @@ impl<'c> Person<'c> {
     pub fn look(&mut self, set_up: &SetUp, sight: usize, table: &WordTable) -> Result<Said, NoAnswer> {
         self.set(set_up)?;
         let sight = self.circuit.sights.get(sight).ok_or(NoAnswer)?;
+        if sight.notices == Notices::Marks {
+            return Ok(Said::Word(self.found_on(sight, table).ok_or(NoAnswer)?));
+        }
         let element = sight.elements.first().filter(|_| sight.notices == Notices::Work).ok_or(NoAnswer)?;
         let noticed = self.mock_up.noticed(*element, sight.nominal)?;
         Ok(Said::Word(self.word(table, noticed)))
+    }
+
+    /// The word for what the hidden faults have left on a part: of several faults one is seen, by the toss of a coin.
+    fn found_on(&mut self, sight: &Sighted, table: &WordTable) -> Option<usize> {
+        let left = |(part, mode, share): &(PartId, String, f64)| {
+            let [low, high] = sight.marks.get(mode).filter(|_| *part == sight.part)?;
+            let rows = [table.marks.get(low)?, table.marks.get(high)?];
+            Some(rows[0].iter().zip(rows[1]).map(|(l, h)| (1.0 - share) * l + share * h).collect::<Vec<f64>>())
+        };
+        let mut rows: Vec<Vec<f64>> = self.faults.iter().filter_map(left).collect();
+        if rows.is_empty() {
+            rows.push(table.marks.get(SOUND)?.clone());
+        }
+        let Some(chance) = &mut self.chance else {
+            let row = rows.first()?;
+            return (0..row.len()).max_by(|a, b| row[*a].total_cmp(&row[*b]).then(b.cmp(a)));
+        };
+        let words = table.words.len();
+        if chance.rng.f64() < table.contradiction {
+            return Some(chance.rng.usize(0..words));
+        }
+        let row = rows.swap_remove(chance.rng.usize(0..rows.len()));
+        let mut mark = chance.rng.f64();
+        let said = row.iter().position(|p| {
+            mark -= p;
+            mark <= 0.0
+        });
+        said.or(words.checked_sub(1))
     }
 
     /// The word for what is noticed: the likeliest, or one drawn as people say them.

@@ -2,18 +2,19 @@
 
 use super::Test;
 use super::test::Target;
+use crate::belief::Probe;
 use crate::circuit::SetUp;
 use crate::index::Id;
 use crate::install::{Install, PartId, PlaceId, Point, PointId};
+use crate::knowledge::Effort;
 use crate::units::Minutes;
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 /// Minutes to set one control, once there. Common practice, no source.
 const SET_CONTROL: f64 = 0.1;
 /// Minutes to hold two probes and read. Common practice, no source.
 const PROBE: f64 = 0.3;
-/// Minutes to look or listen. Common practice, no source.
-const LOOK: f64 = 0.1;
 /// Minutes to lay a long lead to a black point at another place. Common practice, no source.
 const LONG_LEAD: f64 = 0.7;
 
@@ -26,6 +27,19 @@ pub struct Standing {
     pub opened: BTreeSet<PlaceId>,
     /// The set-up in force.
     pub set_up: SetUp,
+    /// What each look costs beside the way, by the position of its sight.
+    pub looks: Rc<[LookCost]>,
+}
+
+/// What a look costs beside the way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LookCost {
+    /// Handling.
+    pub minutes: Minutes,
+    /// Every place that is looked at has to be opened.
+    pub opens: bool,
+    /// Where it is, one after the other; a part that is long has several.
+    pub places: Vec<PlaceId>,
 }
 
 /// The minutes that it takes to bring the controls from where they stand into a set-up.
@@ -93,17 +107,21 @@ fn apart<'a>(standing: &'a Standing, set_up: &'a SetUp) -> impl Iterator<Item = 
 pub fn minutes(install: &Install, standing: &Standing, test: &Test) -> Minutes {
     let mut way = Way::from(standing);
     way.switch(install, standing, &test.set_up);
+    let look = standing.look(test);
     let (places, handling) = match &test.at {
-        Target::Part(part) => (vec![install.parts[*part].place], LOOK),
+        Target::Part(part) => match look {
+            Some(look) => (look.places.iter().copied().map(Some).collect(), look.minutes.get()),
+            None => (vec![install.parts[*part].place], Effort::default().minutes),
+        },
         Target::Points { red, black } => {
             let far = if together(install, *red, *black) { 0.0 } else { LONG_LEAD };
             (vec![install.points[*red].place, install.points[*black].place], PROBE + far)
         }
     };
-    let looks = matches!(test.at, Target::Part(_));
+    let opens = opens(look, test);
     for place in places.into_iter().flatten() {
         way.walk(install, place);
-        if !looks {
+        if opens {
             way.open(install, standing, place);
         }
     }
@@ -120,22 +138,36 @@ fn together(install: &Install, red: PointId, black: PointId) -> bool {
     }
 }
 
+/// Whether a test needs its places opened: a probe does, a look by its nature.
+fn opens(look: Option<&LookCost>, test: &Test) -> bool {
+    look.map_or(matches!(test.at, Target::Points { .. }), |look| look.opens)
+}
+
 impl Standing {
+    fn look(&self, test: &Test) -> Option<&LookCost> {
+        if let Probe::Look(sight) = test.probe { self.looks.get(sight) } else { None }
+    }
+
     /// Where the person stands after a test.
     pub fn after(&mut self, install: &Install, test: &Test) {
         for part in apart(self, &test.set_up).collect::<Vec<_>>() {
             self.opened.extend(install.parts[part].place);
         }
         self.set_up = test.set_up.clone();
+        let look = self.look(test).cloned();
+        let opens = opens(look.as_ref(), test);
         let points = match &test.at {
-            Target::Part(part) => vec![install.parts[*part].place],
+            Target::Part(part) => match look {
+                Some(look) => look.places.into_iter().map(Some).collect(),
+                None => vec![install.parts[*part].place],
+            },
             Target::Points { red, black } => {
                 vec![install.points[*black].place, install.points[*red].place]
             }
         };
         for place in points.into_iter().flatten() {
             self.place = Some(place);
-            if matches!(test.at, Target::Points { .. }) {
+            if opens {
                 self.opened.insert(place);
             }
         }

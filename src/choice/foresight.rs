@@ -71,6 +71,9 @@ impl<'n> Foresight<'n> {
     ) -> Option<Predicted> {
         let path = hypothesis.path_of(belief)?;
         let point = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?;
+        if let Some(marked) = belief.marked(hypothesis.suspect, point.ohms, probe) {
+            return Some(marked);
+        }
         let edits = belief.suspects().edits(hypothesis.suspect, point.ohms, &belief.cured());
         let at_rest = |e| path.at_rest(belief.network(), &edits, e);
         Some(predict(belief.network(), belief.senses(), state, probe, at_rest))

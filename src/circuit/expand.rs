@@ -60,8 +60,11 @@ pub struct Sighted {
     pub sight: Option<usize>,
     /// What is noticed.
     pub notices: Notices,
-    /// The elements whose power or state is noticed; all but heat have one.
+    /// The elements whose power or state is noticed; all but heat and marks have one.
     pub elements: Vec<ElementId>,
+    /// What faults of the part itself leave to be seen, by the key of their mode: marks of the word table at the lower and at the
+    /// upper end of the range.
+    pub marks: BTreeMap<String, [String; 2]>,
     /// Name of the word table.
     pub table: String,
     /// Power in watts of that element when all is well, at the part's nominal voltage; zero where none is taken (a fuse). The
@@ -148,6 +151,7 @@ impl Circuit {
                     sight: None,
                     notices: Notices::Heat,
                     elements,
+                    marks: BTreeMap::new(),
                     table,
                     nominal: *hot,
                 });
@@ -222,11 +226,28 @@ impl Circuit {
             });
         }
         for (position, sight) in kind.sights.iter().enumerate() {
+            if sight.notices == Notices::Marks {
+                // One look at the part, however many pins it has.
+                if pin == 0 {
+                    self.sights.push(Sighted {
+                        part: id,
+                        sight: Some(position),
+                        notices: sight.notices,
+                        elements: Vec::new(),
+                        marks: sight.marks.clone(),
+                        table: sight.table.clone(),
+                        nominal: 0.0,
+                    });
+                }
+                continue;
+            }
             let Some((_, element)) = ids.iter().find(|(spec, _)| spec.key == sight.element) else { continue };
             let Some(primitive) = self.netlist.elements.get(*element).map(|e| &e.primitive) else { continue };
             let nominal = match (&sight.full, sight.notices) {
                 (None, Notices::Charge | Notices::Standing) => builder.figures.nominal(),
-                (None, Notices::Work | Notices::Heat) => nominal_power(primitive, builder.figures.nominal()).get(),
+                (None, Notices::Work | Notices::Heat | Notices::Marks) => {
+                    nominal_power(primitive, builder.figures.nominal()).get()
+                }
                 (Some(full), _) => builder.figures.amount(full).map(|full| full.value).unwrap_or_default(),
             };
             self.sights.push(Sighted {
@@ -234,6 +255,7 @@ impl Circuit {
                 sight: Some(position),
                 notices: sight.notices,
                 elements: vec![*element],
+                marks: BTreeMap::new(),
                 table: sight.table.clone(),
                 nominal,
             });

@@ -44,6 +44,7 @@ pub(super) enum Command {
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:\n  halfsplit diagnose\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --job monday.yaml\n  \
+    halfsplit diagnose examples/sprayer/install.yaml --on bench\n  \
     halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
 pub(super) struct Diagnose {
     /// The install file; without one a few questions describe the one circuit that fails
@@ -63,6 +64,12 @@ pub(super) struct Diagnose {
     /// Without an install file: save the circuit here, as the start of one
     #[arg(long, value_name = "FILE", conflicts_with = "install")]
     pub save: Option<PathBuf>,
+    /// Where it is done: on the bench a supply with a current limit and dummy lamps stand in for what is not there
+    #[arg(long, value_enum, requires = "install", conflicts_with = "answers")]
+    pub on: Option<Where>,
+    /// A lesson: what a good and a bad circuit read is said behind the reading, not before it
+    #[arg(long, conflicts_with = "answers")]
+    pub lesson: bool,
     /// Record nothing
     #[arg(long, conflicts_with = "job")]
     pub unrecorded: bool,
@@ -174,6 +181,14 @@ fn particular(text: &str) -> Result<Record, String> {
 fn scale(text: &str) -> Result<f64, String> {
     let scale: f64 = text.parse().map_err(|_| "a number such as 1.5".to_owned())?;
     if (0.0..=10.0).contains(&scale) { Ok(scale) } else { Err("from 0 to 10".to_owned()) }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Where {
+    /// Where it is built in
+    Vehicle,
+    /// On the workshop bench, without its vehicle
+    Bench,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

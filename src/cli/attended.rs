@@ -3,13 +3,14 @@
 use super::Ending;
 use super::args::Diagnose;
 use super::ask::{Asked, Asker};
+use super::bench::{self, Laid};
 use super::desk::Desk;
 use super::diagnose::begin;
 use super::interview;
 use super::output::Output;
 use super::sitting::Sitting;
 use crate::document::{Source, read};
-use crate::job::record::{Course, Described, Opened, Record, Setting};
+use crate::job::record::{Course, Described, OnBench, Opened, Record, Setting};
 use crate::job::{Complaint, System, offered};
 use crate::network::Network;
 use crate::show;
@@ -26,6 +27,8 @@ pub(super) struct Seat<'a> {
     pub source: &'a Source,
     /// What was answered of a circuit that has no install file.
     pub circuit: Option<Setting>,
+    /// What stands in on the workshop bench, where the job is done there.
+    pub on_bench: Option<OnBench>,
     /// Where nothing fits, the description is asked about first.
     pub doubts: bool,
     /// The person has sat here all the time, and was asked about the description.
@@ -41,12 +44,19 @@ pub(super) enum Sat<'o> {
 }
 
 pub(super) fn run(args: &Diagnose, source: &Source, system: System, learnt: Option<Learnt>, output: &Output) -> Ending {
-    let Some((desk, course)) = Desk::open(args, output) else { return Ending::BadInput };
+    let Some((mut desk, course)) = Desk::open(args, output) else { return Ending::BadInput };
     if is_closed(course.as_ref(), output) {
         desk.close();
         return Ending::Good;
     }
-    let seat = Seat { args, source, circuit: None, doubts: false, again: false };
+    let (system, on_bench) = match bench::laid_out(args, system, course.as_ref(), &mut desk, output) {
+        Laid::Out(system, bench) => (*system, bench),
+        Laid::Left(ending) => {
+            desk.close();
+            return ending;
+        }
+    };
+    let seat = Seat { args, source, circuit: None, on_bench, doubts: false, again: false };
     match sit(&seat, system, learnt, desk, course.as_ref(), output) {
         Sat::Ended(ending) => ending,
         Sat::Doubted(desk) => {
@@ -98,7 +108,10 @@ pub(super) fn sit<'o>(
         None => {
             let first = [Record::Opened(opened(args, system)), Record::Described(described.clone())];
             let circuit = seat.circuit.clone().map(Record::Circuit);
-            desk.open_with(first.into_iter().chain(circuit).chain(learnt.map(Record::History)))
+            let bench = seat.on_bench.clone().map(Record::Bench);
+            let lesson = args.lesson.then_some(Record::Lesson);
+            let more = circuit.into_iter().chain(bench).chain(lesson).chain(learnt.map(Record::History));
+            desk.open_with(first.into_iter().chain(more))
         }
     };
     // Particulars are no answers: a job in which nothing else was said is none.
@@ -119,7 +132,10 @@ pub(super) fn sit<'o>(
         return Sat::Ended(Ending::BadInput);
     };
     let changed = course.is_some_and(|c| c.described != described);
-    Sitting::new(network, job, seed, desk, output).run(args, course, changed, seat.doubts)
+    // A job stays the lesson that it was begun as.
+    let lesson = course.map_or(args.lesson, |course| course.lesson);
+    let on_bench = seat.on_bench.as_ref();
+    Sitting::new(network, job, seed, lesson, desk, output).run(args, course, on_bench, changed, seat.doubts)
 }
 
 fn opened(args: &Diagnose, system: &System) -> Opened {

@@ -61,7 +61,7 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
         }
         let source = Source::new(NAME, text);
         let Some(system) = files::system_of(&source, output) else { return Ending::BadInput };
-        let seat = Seat { args, source: &source, circuit: Some(sketch.said()), doubts, again };
+        let seat = Seat { args, source: &source, circuit: Some(sketch.said()), on_bench: None, doubts, again };
         match sit(&seat, system, learnt.clone(), desk, course.as_ref(), output) {
             Sat::Ended(ending) => {
                 if args.save.is_none() && !output.is_json() {

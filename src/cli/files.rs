@@ -7,6 +7,7 @@ use crate::document::Source;
 use crate::index::Id;
 use crate::install::{Install, load};
 use crate::job::System;
+use crate::job::record::OnBench;
 use crate::knowledge::{Knowledge, NoFigure};
 use crate::show;
 use std::fs::File;
@@ -86,6 +87,17 @@ pub(super) fn system_of(source: &Source, output: &Output) -> Option<System> {
         Ok((install, _)) => ready(source, install, output),
         Err(report) => {
             told(output, &report, source);
+            None
+        }
+    }
+}
+
+/// The same install on the workshop bench, or nothing: why not has been said.
+pub(super) fn on_bench(system: System, bench: &OnBench, output: &Output) -> Option<System> {
+    match system.on_bench(bench) {
+        Ok(system) => Some(system),
+        Err(off) => {
+            output.talk(&format!("error: {}", off.says()));
             None
         }
     }

@@ -61,6 +61,9 @@ pub(super) fn system(course: &Course, job: &Path, given: Option<&Path>, output: 
         }
         _ => files::system(&install(course, job, given), output)?.1,
     };
+    if let Some(bench) = &course.bench {
+        system = files::on_bench(system, bench, output)?;
+    }
     if let Some(learnt) = &course.learnt {
         system.learn(learnt.clone());
     }

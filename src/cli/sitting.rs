@@ -2,6 +2,7 @@
 //! or a repair that is proven.
 
 mod ends;
+mod incoming;
 
 use super::args::Diagnose;
 use super::ask::{Asked, Asker};
@@ -10,10 +11,10 @@ use super::desk::Desk;
 use super::diagnose::begin;
 use super::output::Output;
 use super::understood::{answer, misread_text, understood};
-use crate::belief::{Answer, Verdict};
+use crate::belief::{Answer, Probe, Verdict};
 use crate::choice::{Ranked, Test};
 use crate::install::PartId;
-use crate::job::record::{Correction, Course, Gone, Mended, Moment, Proven, Reading, Record, tenths};
+use crate::job::record::{Correction, Course, Gone, Mended, Moment, OnBench, Proven, Reading, Record, tenths};
 use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
 use crate::network::Network;
 use crate::show;
@@ -40,6 +41,8 @@ pub(super) struct Sitting<'n, 'o> {
     repairs: Vec<Mended>,
     /// When the job began.
     began: Option<Moment>,
+    /// What is good and what is bad is said behind the reading.
+    lesson: bool,
 }
 
 /// What became of a line.
@@ -59,6 +62,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
         network: &'n Network<'n>,
         job: Diagnosis<'n>,
         seed: u64,
+        lesson: bool,
         desk: Desk<'o>,
         output: &'o Output,
     ) -> Self {
@@ -75,16 +79,30 @@ impl<'n, 'o> Sitting<'n, 'o> {
             said: false,
             repairs: Vec::new(),
             began: None,
+            lesson,
         }
     }
 
     /// Goes on until there is a finding or the person leaves. `changed`: the description is not the one of the record. `doubts`:
     /// where nothing fits, the description is asked about first.
-    pub(super) fn run(mut self, args: &Diagnose, course: Option<&Course>, changed: bool, doubts: bool) -> Sat<'o> {
+    pub(super) fn run(
+        mut self,
+        args: &Diagnose,
+        course: Option<&Course>,
+        on_bench: Option<&OnBench>,
+        changed: bool,
+        doubts: bool,
+    ) -> Sat<'o> {
         self.began = course.map(|c| c.began).or_else(|| self.desk.began());
         if let Some(course) = course {
             self.take_up(course);
             self.found = course.finding.is_some() && !changed;
+        }
+        if let Some(bench) = on_bench
+            && !self.comes_in(bench, course.map_or(&[], |course| &course.incoming))
+        {
+            let next = self.job.next();
+            return Sat::Ended(self.end(args, &next));
         }
         // A job that is opened again with its finding is opened to change something.
         let mut reopened = course.is_some_and(|c| c.finding.is_some());
@@ -148,7 +166,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
         loop {
             if tell {
                 self.output.say("");
-                self.output.say(&show::test::test_in(&self.job, self.next_number(), ranked, &expect));
+                let number = self.next_number();
+                let told = if self.lesson { expect.silent() } else { expect.clone() };
+                self.output.say(&show::test::test_in(&self.job, number, ranked, &told));
             }
             let Asked::Line(line) = self.desk.ask(&show::test::prompt(system, &ranked.test)) else {
                 return Did::Left;
@@ -198,6 +218,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             }
             Ok(Typed::Why) => {
                 match asked {
+                    Some(_) if self.lesson => self.output.talk("In a lesson that is said behind the reading."),
                     Some((ranked, expect)) => {
                         let second = self.job.ranked().into_iter().find(|r| r.test != ranked.test);
                         self.output.say(&show::answer::why(&self.job, ranked, expect, second.as_ref()));
@@ -220,6 +241,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
         let set_up = asked.map_or_else(|| self.job.standing().set_up, |ranked| ranked.test.set_up.clone());
         let already = system.already(&system.instruments(), line, &set_up);
         let message = match already {
+            Some(Ok(already)) if self.looked_before(&already.test).is_some() => {
+                let number = self.looked_before(&already.test).unwrap_or_default();
+                format!("that was looked at: correct {number} {} gives it another word", already.value)
+            }
             Some(Ok(already)) => match answer(system, &already.test, &already.value) {
                 Ok(Answer::NotTaken) => "a reading of your own has a value".to_owned(),
                 Ok(answer) => return self.enter(&already.test, answer, &already.value, None),
@@ -273,6 +298,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
         if !self.output.is_json() {
             let with = show::text::set_up(system, &test.set_up);
             self.output.talk(&format!("{} ({with}): {said}", show::test::brief(system, test)));
+            if let Some(expect) = expect.filter(|_| self.lesson) {
+                self.output.say(&show::test::good_and_bad(expect.good.as_ref(), expect.bad.as_ref(), words));
+            }
             let proof = held.and_then(|held| show::proof::told(&self.job, test, held));
             self.output.say(&proof.unwrap_or_else(|| show::answer::told(&self.job, &told)));
         }
@@ -357,6 +385,14 @@ impl<'n, 'o> Sitting<'n, 'o> {
     /// The readings that count, each with its number.
     fn numbered(&self) -> impl Iterator<Item = (usize, &Taken)> {
         self.numbers.iter().copied().zip(self.job.taken().iter().filter(|t| !t.complaint))
+    }
+
+    /// The number of an earlier look at the same marks, which are the same each time.
+    fn looked_before(&self, test: &Test) -> Option<usize> {
+        let Probe::Look(sight) = test.probe else { return None };
+        let same = |taken: &Taken| taken.test.probe == test.probe && taken.answer != Answer::NotTaken;
+        let mut looks = self.numbered().filter(|_| self.job.system().is_inspection(sight));
+        looks.find(|(_, taken)| same(taken)).map(|(number, _)| number)
     }
 
     /// The same text as `halfsplit because` has.

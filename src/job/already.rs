@@ -6,6 +6,7 @@ use crate::choice::{Instruments, Target, Test};
 use crate::circuit::SetUp;
 use crate::diagnostic::{nearest, quoted};
 use crate::install::{PartId, PointId};
+use crate::knowledge::Notices;
 
 /// The forms that are understood.
 const FORMS: &str = "POINT = volts (against {}); POINT to POINT = volts; drop PART volts; PART word. \
@@ -160,8 +161,9 @@ impl System {
         let find = |text: &str| {
             let cuts = text.char_indices().rev().filter(|(_, c)| c.is_whitespace()).map(|(at, _)| at);
             cuts.map(|cut| text.split_at(cut)).find_map(|(name, word)| {
-                let sight = self.sight_in_any_case(name.trim())?;
-                Some((sight, name.trim().to_owned(), word.trim().to_owned()))
+                let (name, word) = (name.trim(), word.trim());
+                let sight = self.sight_with(name, word).or_else(|| self.sight_in_any_case(name))?;
+                Some((sight, name.to_owned(), word.to_owned()))
             })
         };
         // Only a line that begins with something to be seen is taken for a look.
@@ -181,9 +183,20 @@ impl System {
         }))
     }
 
+    /// The first sight of a part that has this word: `X3 green` is a look at its pins, `F1 blown` one at the fuse where it sits.
+    fn sight_with(&self, part: &str, word: &str) -> Option<usize> {
+        let (part, word) = (self.part_in_any_case(part)?, word.to_lowercase());
+        let mut own = self.sights.iter().enumerate().filter(|(_, s)| s.part == part);
+        own.find(|(_, s)| s.kind_sight.is_some() && s.table.word(&word).is_some()).map(|(sight, _)| sight)
+    }
+
     fn sight_in_any_case(&self, name: &str) -> Option<usize> {
         let same = name.to_lowercase();
-        let part = || self.part_in_any_case(name).and_then(|part| self.sight(part));
+        let part = || {
+            let part = self.part_in_any_case(name)?;
+            let marks = || self.sights.iter().position(|s| s.part == part && s.notices == Notices::Marks);
+            self.sight(part).or_else(marks)
+        };
         let own = || self.sights.iter().position(|s| self.sight_name(s).to_lowercase() == same);
         self.sight_called(name).or_else(own).or_else(part)
     }

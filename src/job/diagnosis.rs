@@ -1,6 +1,7 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
 mod game;
+mod looks;
 mod next;
 mod parted;
 mod repairs;
@@ -20,6 +21,7 @@ use crate::suspects::{GroupId, SuspectId};
 use crate::units::Minutes;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 /// Something observed: the complaint itself, or a test that was taken.
 #[derive(Clone, Debug, PartialEq)]
@@ -246,7 +248,15 @@ impl<'n> Diagnosis<'n> {
 
     /// Where the person stands.
     pub fn standing(&self) -> Standing {
-        let mut standing = Standing { place: None, opened: BTreeSet::new(), set_up: self.complaint.set_up.clone() };
+        // What is complained of was elsewhere: on the bench nothing is set yet.
+        let here = self.system.elsewhere.is_empty();
+        let rest = || SetUp::at_rest(&self.system.circuit.netlist.controls);
+        let mut standing = Standing {
+            place: None,
+            opened: BTreeSet::new(),
+            set_up: if here { self.complaint.set_up.clone() } else { rest() },
+            looks: Rc::clone(&self.system.looks),
+        };
         for taken in self.taken.iter().filter(|t| !t.complaint && t.answer != Answer::NotTaken) {
             standing.after(&self.system.install, &taken.test);
         }
@@ -346,7 +356,7 @@ fn complained(system: &System, complaint: &Complaint) -> Vec<Taken> {
     let of = |fact: &Fact| Taken {
         proof: None,
         test: Test {
-            set_up: fact.set_up.clone(),
+            set_up: SetUp { interventions: system.elsewhere.clone(), ..fact.set_up.clone() },
             probe: Probe::Look(fact.sight),
             at: Target::Part(system.sights[fact.sight].part),
         },

@@ -23,6 +23,14 @@ pub struct Expect {
     pub outcomes: Vec<(Predicted, Vec<(SuspectId, f64)>)>,
 }
 
+impl Expect {
+    /// The same without what a good and a bad circuit show.
+    #[must_use]
+    pub fn silent(&self) -> Self {
+        Self { good: None, bad: None, ..self.clone() }
+    }
+}
+
 /// A bad reading that is shown as an example is at least this share as likely as the likeliest. Common practice.
 const LIKELY: f64 = 0.2;
 

@@ -18,8 +18,8 @@ pub use course::{Course, Entered, Mended};
 pub use described::{Change, Described, Differs};
 pub use finding::tenths;
 pub use kinds::{
-    About, Blamed, Closed, Complained, Correction, Ended, Failed, Finding, Got, Left, Line, Opened, Outcome, Probed,
-    Proven, Reading, Record, Repair, Seen, Setting,
+    About, Blamed, Closed, Complained, Correction, Ended, Failed, Finding, Got, Left, Line, OnBench, Opened, Outcome,
+    Probed, Proven, Reading, Record, Repair, Seen, Setting,
 };
 pub use moment::Moment;
 pub use named::{Gone, sized};

@@ -3,15 +3,23 @@
 use super::System;
 use super::system::SightOf;
 use super::vocabulary::Said;
-use crate::belief::{Shown, Sight};
-use crate::circuit::{Circuit, NodeId, Sighted};
-use crate::install::{Install, PartId};
-use crate::knowledge::{Figures, KindId, Notices, WordTable};
+use crate::belief::{Marks, Shown, Sight};
+use crate::choice::LookCost;
+use crate::circuit::{Circuit, NodeId, PossibleFault, Sighted};
+use crate::index::IdVec;
+use crate::install::{Install, PartId, PlaceId};
+use crate::knowledge::{Figures, KindId, Notices, SOUND, WordTable};
+use crate::suspects::FaultId;
+use crate::units::{Dimension, Minutes};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// The sights of a circuit, and what stands behind each, in the same order.
-pub(super) fn sights(install: &Install, circuit: &Circuit) -> (Vec<SightOf>, Vec<Sight>) {
+pub(super) fn sights(
+    install: &Install,
+    circuit: &Circuit,
+    possible: &IdVec<FaultId, PossibleFault>,
+) -> (Vec<SightOf>, Vec<Sight>) {
     let mut tables: BTreeMap<(KindId, Option<usize>), Option<Rc<WordTable>>> = BTreeMap::new();
     let mut sights = Vec::new();
     let mut seen = Vec::new();
@@ -28,7 +36,12 @@ pub(super) fn sights(install: &Install, circuit: &Circuit) -> (Vec<SightOf>, Vec
             }
             Some(Rc::new(table))
         });
-        let (Some(table), Some(shown)) = (table, shown(install, circuit, sighted)) else { continue };
+        let Some(table) = table else { continue };
+        let shown = match sighted.notices {
+            Notices::Marks => marks(sighted, table, possible).map(Shown::Marks),
+            Notices::Work | Notices::Heat | Notices::Standing | Notices::Charge => shown(install, circuit, sighted),
+        };
+        let Some(shown) = shown else { continue };
         seen.push(Sight { shown, vocabulary: Box::new(Said(Rc::clone(table))) });
         sights.push(SightOf {
             part: sighted.part,
@@ -54,7 +67,65 @@ fn shown(install: &Install, circuit: &Circuit, sighted: &Sighted) -> Option<Show
             nominal: nominal_volts(install, sighted.part),
         },
         Notices::Charge => Shown::Charge { posts: posts(install, circuit, sighted.part)?, nominal },
+        Notices::Marks => return None,
     })
+}
+
+/// What the faults of a part leave to be seen of it.
+fn marks(sighted: &Sighted, table: &WordTable, possible: &IdVec<FaultId, PossibleFault>) -> Option<Marks> {
+    let of_part = possible.enumerate().filter(|(_, fault)| fault.part == sighted.part);
+    let rows = of_part.filter_map(|(id, fault)| {
+        let [low, high] = sighted.marks.get(&fault.mode)?;
+        Some((id, [table.marked(low)?, table.marked(high)?]))
+    });
+    Some(Marks { sound: table.marked(SOUND)?, of: rows.collect() })
+}
+
+/// For each fault the sights on which it leaves something.
+pub(super) fn left_by(sights: &[Sight]) -> BTreeMap<FaultId, Vec<usize>> {
+    let mut all: BTreeMap<FaultId, Vec<usize>> = BTreeMap::new();
+    for (number, sight) in sights.iter().enumerate() {
+        if let Shown::Marks(marks) = &sight.shown {
+            marks.of.keys().for_each(|fault| all.entry(*fault).or_default().push(number));
+        }
+    }
+    all
+}
+
+/// What each look costs beside the way, in the order of the sights.
+pub(super) fn costs(install: &Install, sights: &[SightOf]) -> Rc<[LookCost]> {
+    let mut ends: BTreeMap<PartId, Vec<PlaceId>> = BTreeMap::new();
+    for joint in install.parts.iter() {
+        if let Some(of) = &joint.joint_of {
+            ends.entry(of.conductor).or_default().extend(joint.place);
+        }
+    }
+    let cost = |sight: &SightOf| {
+        let (part, effort) = (&install.parts[sight.part], &sight.table.effort);
+        let kind = &install.knowledge.kinds[part.kind];
+        let figures =
+            Figures { kind, stated: &part.figures, nominal: install.nominal, tables: &install.knowledge.tables };
+        let long = kind.figures.iter().find(|figure| figure.unit == Dimension::Metres);
+        let metres = long.and_then(|figure| figures.value(&figure.key).ok()).map_or(0.0, |length| length.value);
+        let mut places: Vec<PlaceId> = match part.place {
+            Some(place) => vec![place],
+            None => ends.get(&sight.part).cloned().unwrap_or_default(),
+        };
+        if places.is_empty() {
+            // A frame, a plug of which only the run is known: it is where what it joins is.
+            places = install
+                .points
+                .iter()
+                .filter(|p| p.of.is_some_and(|(of, _)| of == sight.part))
+                .filter_map(|p| p.place)
+                .collect();
+        }
+        places.sort();
+        places.dedup();
+        let minutes = Minutes::try_from(effort.minutes + effort.a_metre * metres).unwrap_or(Minutes::ZERO);
+        LookCost { minutes, opens: effort.opens, places }
+    };
+    sights.iter().map(cost).collect()
 }
 
 /// The nominal voltage of a part.
@@ -95,6 +166,17 @@ impl System {
     pub fn sight_name(&self, sight: &SightOf) -> String {
         let part = &self.install.parts[sight.part].id;
         if sight.name.is_empty() { part.clone() } else { format!("{part}.{}", sight.name) }
+    }
+
+    /// The sights that show what faults have left on a part: they look the same however the switches stand.
+    pub fn inspections(&self) -> Vec<(PartId, usize)> {
+        let marks = self.sights.iter().enumerate().filter(|(_, s)| s.notices == Notices::Marks);
+        marks.map(|(sight, s)| (s.part, sight)).collect()
+    }
+
+    /// Whether a sight shows what faults have left on a part.
+    pub fn is_inspection(&self, sight: usize) -> bool {
+        self.sights.get(sight).is_some_and(|s| s.notices == Notices::Marks)
     }
 
     /// The sights that a person can be sent to: what parts do.

@@ -1,16 +1,17 @@
 //! An install made ready for fault finding: its circuit, its suspects, what can be seen of it.
 
-use super::sights::sights;
+use super::sights::{costs, left_by, sights};
 use super::vocabulary::{Said, When};
 use crate::belief::{Senses, Strays, Supplies, Timing, Vocabulary};
-use crate::choice::Instruments;
-use crate::circuit::{Circuit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
+use crate::choice::{Instruments, LookCost};
+use crate::circuit::{Circuit, Edit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
 use crate::index::IdVec;
 use crate::install::{Install, PartId, PointId};
 use crate::knowledge::{Notices, Role, WordTable};
 use crate::network::Instrument;
 use crate::suspects::{Fault, FaultId, Learnt, Severity, Shares, Suspects};
 use crate::units::{Amps, Ohms};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// An install with everything that fault finding needs of it.
@@ -30,6 +31,12 @@ pub struct System {
     pub senses: Senses,
     /// Whose each sight is, in the order of the sights.
     pub sights: Vec<SightOf>,
+    /// What each look costs beside the way, in the order of the sights.
+    pub looks: Rc<[LookCost]>,
+    /// The sights on which each fault leaves something to be seen.
+    pub left_by: BTreeMap<FaultId, Vec<usize>>,
+    /// What was otherwise where it was complained of: empty unless the install lies on the bench now.
+    pub elsewhere: Vec<Edit>,
     /// What a workshop's jobs have taught, where the suspects are weighed with it.
     pub learnt: Option<Learnt>,
     /// The minus of the first supply: where a black lead goes when nothing else is near.
@@ -79,10 +86,25 @@ impl System {
             None => None,
         };
         let timing: Box<dyn Timing> = Box::new(When::new(&install, &possible));
-        let (sights, seen) = sights(&install, &circuit);
+        let (sights, seen) = sights(&install, &circuit, &possible);
+        let looks = costs(&install, &sights);
+        let left_by = left_by(&seen);
         let senses = Senses { sights: seen, tester, timing: Some(timing) };
         let reference = reference(&install, &circuit);
-        Ok(Self { install, circuit, possible, suspects, mistakes_too, senses, sights, learnt: None, reference })
+        Ok(Self {
+            install,
+            circuit,
+            possible,
+            suspects,
+            mistakes_too,
+            senses,
+            sights,
+            looks,
+            left_by,
+            elsewhere: Vec::new(),
+            learnt: None,
+            reference,
+        })
     }
 
     /// Weighs the suspects with what a workshop's jobs have taught, wear and mistakes of wiring each among themselves.

@@ -97,7 +97,7 @@ impl Reader<'_> {
             } else if name.text == NONE && names.len() == 1 {
             } else if let Some(part) = system.part(&name.text) {
                 subjects.push(Subject { part, sight: None });
-            } else if let Some(sight) = system.sight_called(&name.text) {
+            } else if let Some(sight) = system.sight_called(&name.text).filter(|s| !system.is_inspection(*s)) {
                 subjects.push(Subject { part: system.sights[sight].part, sight: Some(sight) });
             } else {
                 let known: Vec<String> = system.sights.iter().map(|s| system.sight_name(s)).collect();

@@ -15,6 +15,7 @@ impl System {
             Notices::Work | Notices::Heat => 1.0,
             Notices::Standing => 0.0,
             Notices::Charge => CHARGED,
+            Notices::Marks => return None,
         };
         Some(table.most_said(Noticed::Share(share)))
     }

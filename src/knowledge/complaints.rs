@@ -55,6 +55,8 @@ pub enum Notices {
     Standing,
     /// Volts at a battery.
     Charge,
+    /// What a fault of the part itself leaves to be seen, whatever the circuit does: green, loose, browned.
+    Marks,
 }
 
 /// A set-up in words.

@@ -13,6 +13,7 @@ pub const CIRCUIT: &str = include_str!("../../knowledge/circuit.txt");
 
 /// All built-in knowledge files: name and text.
 pub const FILES: &[NamedText<'static>] = embed! {
+    "bench.yaml"
     "causes.yaml"
     "cautions.yaml"
     "complaints.yaml"

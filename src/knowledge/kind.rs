@@ -38,6 +38,19 @@ pub struct Knowledge {
     pub terminals: BTreeMap<String, TerminalWord>,
     /// How far healthy things and meters stray.
     pub tolerances: Tolerances,
+    /// Work on the bench.
+    pub bench: BenchWork,
+}
+
+/// What is done with an install that lies on the workshop bench, before it is tested.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct BenchWork {
+    /// What is done before power is put on, with `{volts}`, `{limit}`, `{supplies}` and `{loads}` for those of the job.
+    pub power: Vec<String>,
+    /// What is looked for before that: key, and how it is asked.
+    pub incoming: Vec<(String, String)>,
+    /// Where it comes from.
+    pub source: String,
 }
 
 /// A kind of part.
@@ -137,17 +150,23 @@ pub enum Service {
     WayFuse,
     /// The relay of a board's way of which nothing is written.
     WayRelay,
+    /// What stands in for a supply on the workshop bench.
+    BenchSupply,
+    /// What stands in on the bench for a load that stayed on the vehicle.
+    BenchLoad,
 }
 
 impl Service {
     /// All of them, with the words that a kind says them by under `serves:`.
-    pub const ALL: [(&'static str, Self); 6] = [
+    pub const ALL: [(&'static str, Self); 8] = [
         ("wire of a run", Self::Wire),
         ("cable", Self::Cable),
         ("end of a wire", Self::WireEnd),
         ("point of an earth", Self::EarthPoint),
         ("fuse of a way", Self::WayFuse),
         ("relay of a way", Self::WayRelay),
+        ("supply on the bench", Self::BenchSupply),
+        ("load on the bench", Self::BenchLoad),
     ];
 
     /// Its words.
@@ -281,8 +300,11 @@ pub struct Sight {
     pub table: String,
     /// Which computed quantity is noticed.
     pub notices: Notices,
-    /// Key of the element whose power, current or state is seen.
+    /// Key of the element whose power, current or state is seen; empty for marks.
     pub element: String,
+    /// What each mode leaves to be seen, by its key: rows of the table's marks for a fault at the lower and at the upper end of
+    /// its range. A mode that is not listed leaves nothing.
+    pub marks: BTreeMap<String, [String; 2]>,
     /// Watts in that element when all is well; `None`: what it takes with the part's nominal voltage across it. For a battery
     /// that stands, the drain in amps that empties it within days.
     pub full: Option<Amount>,

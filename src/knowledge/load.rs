@@ -7,10 +7,10 @@ mod words;
 
 use super::error::{Mistake, Wrong};
 use super::raw::{
-    Ordered, RawCause, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
+    Ordered, RawBench, RawCause, RawCaution, RawComplaints, RawFact, RawKind, RawTerminal, RawTolerance, RawWords, Text,
 };
 use super::resolve::{self, Report};
-use super::{Cause, Caution, Fact, Kind, KindId, Knowledge, Moment, Role, Service, TerminalWord};
+use super::{BenchWork, Cause, Caution, Fact, Kind, KindId, Knowledge, Moment, Role, Service, TerminalWord};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
@@ -27,6 +27,7 @@ enum Sort {
     Tolerances,
     Words,
     Complaints,
+    Bench,
     Kinds,
 }
 
@@ -36,6 +37,7 @@ impl Sort {
         let mut parts = name.trim_end_matches(".yaml").rsplit('/');
         let (file, folder) = (parts.next()?, parts.next());
         match (folder, file) {
+            (_, "bench") => Some(Self::Bench),
             (_, "terminals") => Some(Self::Terminals),
             (_, "cautions") => Some(Self::Cautions),
             (_, "causes") => Some(Self::Causes),
@@ -92,7 +94,7 @@ impl Knowledge {
             match sort {
                 Some(sort) => knowledge.read(sort, text, &mut report),
                 None => report.whole(
-                    "a knowledge file stands in `parts/`, `tables/` or `facts/`, or is called `words`, \
+                    "a knowledge file stands in `parts/`, `tables/` or `facts/`, or is called `words`, `bench`, \
                     `complaints`, `cautions`, `causes`, `repairs`, `limits`, `terminals` or `tolerances`",
                 ),
             }
@@ -182,6 +184,16 @@ impl Knowledge {
                 for (key, raw) in report.parse::<Ordered<RawWords>>(text).unwrap_or_default().0 {
                     let table = words::words(&raw, report);
                     self.words.insert(key.value, table);
+                }
+            }
+            Sort::Bench => {
+                if let Some(raw) = report.parse::<RawBench>(text) {
+                    let incoming = raw.incoming.0.iter();
+                    self.bench = BenchWork {
+                        power: raw.power.iter().map(|line| report.said(line, "what is done")).collect(),
+                        incoming: incoming.map(|(k, v)| (k.value.clone(), report.said(v, "a question"))).collect(),
+                        source: report.said(&raw.source, "a source"),
+                    };
                 }
             }
             Sort::Complaints => {

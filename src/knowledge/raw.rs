@@ -246,10 +246,18 @@ raw! {
         pub(super) name: Option<Text>,
         pub(super) table: Text,
         pub(super) of: Option<Text>,
-        pub(super) element: Text,
+        pub(super) element: Option<Text>,
+        #[serde(default)]
+        pub(super) marks: Ordered<Text>,
         pub(super) full: Option<Text>,
         #[serde(default)]
         pub(super) words: Ordered<String>,
+    }
+    /// Work on the bench.
+    RawBench {
+        pub(super) source: Text,
+        pub(super) power: Vec<Text>,
+        pub(super) incoming: Ordered<Text>,
     }
     /// What people complain of.
     RawComplaints {
@@ -411,13 +419,20 @@ raw! {
     RawWords {
         pub(super) ask: Text,
         pub(super) contradiction: Spanned<f64>,
-        pub(super) width: Spanned<f64>,
+        pub(super) width: Option<Spanned<f64>>,
+        pub(super) minutes: Option<Spanned<f64>>,
+        #[serde(rename = "minutes a metre")]
+        pub(super) a_metre: Option<Spanned<f64>>,
+        #[serde(default)]
+        pub(super) opens: bool,
         pub(super) source: Text,
         pub(super) words: Ordered<RawWord>,
         #[serde(default)]
         pub(super) bands: Vec<RawBand>,
         #[serde(default)]
         pub(super) states: Ordered<Ordered<f64>>,
+        #[serde(default)]
+        pub(super) marks: Ordered<Ordered<f64>>,
     }
     /// A word and what stands for it on the screen.
     RawWord {

@@ -63,6 +63,27 @@ pub struct Word {
     pub also: Vec<String>,
 }
 
+/// The mark of a part without a fault.
+pub const SOUND: &str = "sound";
+
+/// What it costs to look at something, beside the way to it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effort {
+    /// Minutes.
+    pub minutes: f64,
+    /// Minutes for each metre of what is looked along.
+    pub a_metre: f64,
+    /// The place has to be opened.
+    pub opens: bool,
+}
+
+impl Default for Effort {
+    /// A glance, or an ear: 0.1 min, common practice, no source.
+    fn default() -> Self {
+        Self { minutes: 0.1, a_metre: 0.0, opens: false }
+    }
+}
+
 /// The words for one sort of sight and their probabilities.
 ///
 /// Bands of the share of nominal power meet in soft edges: the membership of what lies above edge `e` is
@@ -81,6 +102,10 @@ pub struct WordTable {
     pub bands: Vec<Vec<f64>>,
     /// The same for states.
     pub states: BTreeMap<NoticedState, Vec<f64>>,
+    /// The same for what a fault leaves to be seen, by the name of the mark; [`SOUND`] for a part without a fault.
+    pub marks: BTreeMap<String, Vec<f64>>,
+    /// What it costs to look, beside the way.
+    pub effort: Effort,
     /// Probability that a person says just any of the words.
     pub contradiction: f64,
     /// Where the bands come from.
@@ -99,6 +124,14 @@ impl WordTable {
     /// 0 for a word that is not in the table. The probabilities of all words of a table sum to 1.
     pub fn likelihood(&self, word: &str, noticed: Noticed) -> f64 {
         self.likelihood_with(word, noticed, self.contradiction)
+    }
+
+    /// Probability of each word for what a mark leaves to be seen, with the table's own share of contradictions; `None` for a
+    /// mark that is not in the table.
+    pub fn marked(&self, mark: &str) -> Option<Vec<f64>> {
+        let any = 1.0 / self.words.len().max(1) as f64;
+        let row = self.marks.get(mark)?;
+        Some(row.iter().map(|p| (1.0 - self.contradiction) * p + self.contradiction * any).collect())
     }
 
     /// The word (position in `words`) that is most often said when this is noticed; of equals the first.

@@ -1,7 +1,7 @@
 //! One test on the screen, in the order in which it is carried out; the prompt comes last.
 
 use super::text::{paragraph, part, place, point, predicted, row, set_up};
-use crate::belief::Probe;
+use crate::belief::{Predicted, Probe};
 use crate::choice::{Ranked, Target, Test};
 use crate::install::{PartId, PointId};
 use crate::job::{Diagnosis, Expect, System};
@@ -75,16 +75,25 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_pro
     }
     if let Some(limit) = &to_prove.limit {
         row(&mut out, "Good", limit);
-    } else if let Some(good) = &expect.good {
-        row(&mut out, "Good", &predicted(good, words));
     }
-    if let Some(bad) = &expect.bad {
-        row(&mut out, "Bad", &format!("for example {}", predicted(bad, words)));
-    }
+    let good = expect.good.as_ref().filter(|_| to_prove.limit.is_none());
+    out.push_str(&good_and_bad(good, expect.bad.as_ref(), words));
     if let Some(words) = words {
         let choices = words.words.iter().enumerate();
         let choices: Vec<String> = choices.map(|(i, w)| format!("{} {}", i + 1, w.says)).collect();
         row(&mut out, "Answer", &choices.join(", "));
+    }
+    out
+}
+
+/// What a good circuit shows and what a bad one.
+pub fn good_and_bad(good: Option<&Predicted>, bad: Option<&Predicted>, words: Option<&WordTable>) -> String {
+    let mut out = String::new();
+    if let Some(good) = good {
+        row(&mut out, "Good", &predicted(good, words));
+    }
+    if let Some(bad) = bad {
+        row(&mut out, "Bad", &format!("for example {}", predicted(bad, words)));
     }
     out
 }

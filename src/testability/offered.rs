@@ -41,7 +41,8 @@ pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Tes
     }
     let mut offered: BTreeMap<Key, Test> = BTreeMap::new();
     for (set_up, what) in usual {
-        let mut offer = offer_in(system, set_up, system.looks()).unwrap_or_default();
+        let looks = system.looks().into_iter().chain(system.inspections()).collect();
+        let mut offer = offer_in(system, set_up, looks).unwrap_or_default();
         offer.removable = Removable::list(&system.install, &system.circuit, what);
         // What is measured in the place of a part that is taken out comes to the rest.
         let out = offer.removable.iter().map(|removable| removable.out_of(set_up, &system.circuit));

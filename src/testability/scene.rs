@@ -40,10 +40,11 @@ impl Scene<'_> {
     /// The person who answers the tests of a job.
     pub(super) fn person<'c>(&self, circuit: &'c Circuit, hidden: &Hidden, draws: &Draws, seed: u64) -> Person<'c> {
         let mock_up = self.mock_up(circuit, hidden, draws);
-        if self.plan.noise {
+        let person = if self.plan.noise {
             Person::noisy(circuit, mock_up, &self.install.knowledge.tolerances, Rng::with_seed(seed))
         } else {
             Person::exact(circuit, mock_up)
-        }
+        };
+        person.before(hidden, self.possible)
     }
 }

@@ -5,8 +5,8 @@ use halfsplit::diagnostic::Span;
 use halfsplit::document::{Entry, Node, Text, Value};
 use halfsplit::job::Held;
 use halfsplit::job::record::{
-    About, Blamed, Closed, Complained, Correction, Described, Ended, Failed, Finding, Got, Left, Line, Moment, Opened,
-    Outcome, Probed, Proven, Reading, Record, Repair, Seen,
+    About, Blamed, Closed, Complained, Correction, Described, Ended, Failed, Finding, Got, Left, Line, Moment, OnBench,
+    Opened, Outcome, Probed, Proven, Reading, Record, Repair, Seen,
 };
 use halfsplit::suspects::{Counts, Learnt};
 use proptest::prelude::{Strategy, any, prop, prop_oneof, proptest};
@@ -127,6 +127,9 @@ fn every(said: &str) -> Vec<Record> {
         Record::Correct(Correction { number: 3, got: Got::Reads(s()), held: Some(Held::Yes) }),
         Record::Note(s()),
         Record::MistakesToo,
+        Record::Bench(OnBench { limit: 2.5, dummies: one() }),
+        Record::Lesson,
+        Record::Incoming { about: s(), says: s() },
         Record::Left(Left { minutes: 0.1, cautions: one(), open: one() }),
         Record::Resumed { file: s(), program: s() },
         Record::Repair(Repair { part: s(), done: s(), minutes: Some(25.0), culprits: blamed() }),

@@ -14,6 +14,7 @@ use halfsplit::install::load;
 use halfsplit::job::{Fact, Given, System};
 use halfsplit::knowledge::{Knowledge, Noticed, NoticedState, WordTable};
 use halfsplit::network::Instrument;
+use halfsplit::suspects::FaultId;
 use halfsplit::units::Ohms;
 use std::path::Path;
 
@@ -44,6 +45,9 @@ pub(super) enum Reads {
 pub(super) struct Bench<'s> {
     system: &'s System,
     edits: Vec<Edit>,
+    /// The fault, and how far up its range it is, by the logarithm (0 to 1).
+    hidden: FaultId,
+    size: f64,
     /// What the last stay started from, what it left, and its set-up.
     before: Kept,
     after: Kept,
@@ -52,14 +56,19 @@ pub(super) struct Bench<'s> {
 
 impl<'s> Bench<'s> {
     pub(super) fn new(system: &'s System, hidden: &Hidden) -> Self {
-        let fault = system.fault(&hidden.part, &hidden.mode).unwrap_or_else(|| {
+        let id = system.fault(&hidden.part, &hidden.mode).unwrap_or_else(|| {
             let all: Vec<String> = system.possible.iter().map(|f| format!("{} {}", f.part_id, f.mode)).collect();
             panic!("no fault {} {} among {all:#?}", hidden.part, hidden.mode)
         });
-        let fault = &system.suspects.faults()[fault];
+        let fault = &system.suspects.faults()[id];
         assert_eq!(fault.severity.is_some(), hidden.ohms.is_some(), "a soft fault has its size: {hidden:?}");
         let ohms = Ohms::try_from(hidden.ohms.unwrap_or(0.0)).unwrap();
-        Self { system, edits: fault.effect.edits(ohms), before: Kept::new(), after: Kept::new(), here: None }
+        let size = fault.severity.zip(hidden.ohms).map_or(0.0, |(range, ohms)| {
+            let [low, high] = [range.low, range.high].map(|ohms| ohms.get().ln());
+            (ohms.ln() - low) / (high - low)
+        });
+        let edits = fault.effect.edits(ohms);
+        Self { system, hidden: id, size, edits, before: Kept::new(), after: Kept::new(), here: None }
     }
 
     /// Enters a set-up, unless it is in force.
@@ -134,6 +143,12 @@ impl<'s> Bench<'s> {
     }
 
     fn look(&self, sight: usize, set_up: &SetUp) -> usize {
+        if let Shown::Marks(marks) = &self.system.senses.sights[sight].shown {
+            // No simulator knows that a pin is green: the word is the likeliest of the knowledge base's own.
+            let [low, high] = marks.of.get(&self.hidden).cloned().unwrap_or([marks.sound.clone(), marks.sound.clone()]);
+            let share = |word: &usize| low[*word] + self.size * (high[*word] - low[*word]);
+            return (0..low.len()).max_by(|a, b| share(a).total_cmp(&share(b))).expect("a table has words");
+        }
         let table = self.system.words(sight).expect("words for a sight");
         likeliest(table, self.noticed(sight, set_up))
     }
@@ -164,6 +179,7 @@ impl<'s> Bench<'s> {
                 let rests = solved.between(*plus, *minus).unwrap_or(0.0);
                 return Noticed::Share(amps / drain + (1.02 * nominal - rests).max(0.0) / (0.05 * nominal));
             }
+            Shown::Marks(_) => panic!("marks are nothing that the circuit does"),
         };
         let k = element.position();
         let state = match &netlist.elements[element].primitive {
@@ -232,8 +248,12 @@ impl<'s> Bench<'s> {
         }
         let answer = self.text(test, reads);
         match (&test.at, &test.probe) {
-            (Target::Part(part), _) => {
-                entries.push(format!("look: {}", quoted(&install.parts[*part].id)));
+            (Target::Part(part), probe) => {
+                let name = match probe {
+                    Probe::Look(sight) => self.system.sight_name(&self.system.sights[*sight]),
+                    _ => install.parts[*part].id.clone(),
+                };
+                entries.push(format!("look: {}", quoted(&name)));
                 entries.push(format!("shows: {answer}"));
             }
             (Target::Points { red, black }, probe) => {

@@ -1,6 +1,6 @@
 //! Every row of the knowledge base has what a row must have, and the tables hold what was published.
 
-use halfsplit::knowledge::{FILES, Knowledge, ModeEffect, Noticed, NoticedState, Role, Wrong};
+use halfsplit::knowledge::{FILES, Knowledge, ModeEffect, Noticed, NoticedState, Role, SOUND, Wrong};
 use std::collections::BTreeSet;
 
 #[test]
@@ -184,6 +184,23 @@ fn the_words_of_a_table_share_one_probability_whatever_is_seen() {
             let sum: f64 = table.words.iter().map(|w| table.likelihood(&w.key, noticed)).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{name} {noticed:?}: {sum}");
         }
+    }
+}
+
+/// Each row of marks is a distribution, and some mode of some kind leaves each mark but that of a sound part.
+#[test]
+fn every_mark_is_left_by_some_mode() {
+    let knowledge = Knowledge::built_in();
+    let sights = || knowledge.kinds.iter().flat_map(|kind| &kind.sights);
+    for (name, table) in &knowledge.words {
+        for mark in table.marks.keys() {
+            let sum: f64 = table.marked(mark).unwrap().iter().sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{name} {mark}: {sum}");
+            let left =
+                sights().filter(|s| s.table == *name).flat_map(|s| s.marks.values()).flatten().any(|m| m == mark);
+            assert!(left || mark == SOUND, "nothing leaves {name} {mark}");
+        }
+        assert!(sights().any(|s| s.table == *name) || table.marks.is_empty(), "nobody looks for {name}");
     }
 }
 

@@ -70,7 +70,8 @@ impl Diagnosis<'_> {
         if self.complaint.usual != self.complaint.set_up {
             set_ups.push(&self.complaint.usual);
         }
-        let tests: Vec<Test> = set_ups.into_iter().flat_map(|set_up| self.tests(set_up)).collect();
+        let mut tests: Vec<Test> = set_ups.into_iter().flat_map(|set_up| self.tests(set_up)).collect();
+        tests.retain(|test| !self.is_inspection(test));
         let words = |test: &Test| match &test.probe {
             Probe::Look(sight) => self.system.words(*sight).map_or(1, |table| table.words.len()),
             Probe::Light { .. } => self.system.tester_words().map_or(1, |table| table.words.len()),
@@ -92,7 +93,9 @@ impl Diagnosis<'_> {
         let suspects = self.typical(repairs);
         let standing = self.standing();
         let ranking = self.ranking(&self.posterior, &standing, 0.0);
-        let all = self.tests(&self.complaint.usual);
+        let mut all = self.tests(&self.complaint.usual);
+        // A game has sure outcomes: what a look for marks shows is none.
+        all.retain(|test| !self.is_inspection(test));
         let rows = ranking.outcomes(&suspects, &all);
         let kept = most_telling(&suspects, &rows, tests);
         let chosen: Vec<Test> = kept.iter().map(|k| all[*k].clone()).collect();

@@ -4,8 +4,6 @@ use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
 use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
 use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
-use crate::job::system::SightOf;
-use crate::knowledge::NoticedState;
 use crate::suspects::GroupId;
 use crate::units::Minutes;
 use std::borrow::Cow;
@@ -16,6 +14,10 @@ const MOST_TESTS: usize = 40;
 const LEAST_BITS: f64 = 2e-3;
 /// The same for a test that is to stand in for all the readings of one stay, which divide the posterior in halves.
 const SECOND_OPINION: f64 = 0.2;
+
+/// Minutes added to a look for marks: a mark convicts nothing, a reading must confirm what it points at. That of a probe held and
+/// read, and of turning to it. Common practice, no source.
+const TO_CONFIRM: Minutes = Minutes::new(0.5);
 
 /// Once one repair leads, a test that tells less than this share of what the most telling one does is not asked, however cheap
 /// it is: a score of near copies of one reading do not add up to the one that is some steps away. Common practice, no source.
@@ -117,6 +119,8 @@ impl<'n> Diagnosis<'n> {
         let ranking = Ranking { left_out, ..self.ranking(posterior, &standing, unknown) };
         let tests = |set_up: &SetUp| {
             let mut tests = self.tests(set_up);
+            // Something that is not modelled leaves no marks: a look for them says nothing about it.
+            tests.retain(|t| unknown <= 0.0 || !self.is_inspection(t));
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
             tests
         };
@@ -149,7 +153,8 @@ impl<'n> Diagnosis<'n> {
         // that should flow come before clever ones elsewhere.
         for one in &mut ranked {
             let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
-            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange;
+            let confirm = if self.is_inspection(&one.test) { 1.0 } else { 0.0 };
+            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange + TO_CONFIRM * confirm;
         }
         closely.best_by(&mut ranked, Ranked::rate);
         ranked
@@ -178,7 +183,7 @@ impl<'n> Diagnosis<'n> {
     /// Whether these very points, or this part, could not be taken before: another set-up does not bring them nearer.
     pub(in crate::job) fn is_out_of_reach(&self, test: &Test) -> bool {
         let not = self.taken.iter().filter(|t| t.answer == Answer::NotTaken);
-        not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe))
+        not.into_iter().any(|t| same_probe(&t.test.probe, &test.probe) || self.is_like(&t.test, test))
     }
 
     /// How often a test at the same place was not taken.
@@ -203,21 +208,17 @@ impl<'n> Diagnosis<'n> {
     }
 
     pub(super) fn is_taken(&self, test: &Test) -> bool {
-        let same = |t: &&Taken| t.test.set_up == test.set_up && same_probe(&t.test.probe, &test.probe);
+        // Marks look the same however the switches stand.
+        let here = |t: &Taken| self.is_inspection(test) || t.test.set_up == test.set_up;
+        let same = |t: &&Taken| here(t) && same_probe(&t.test.probe, &test.probe);
         self.taken.iter().filter(same).count() > self.retries_left_over(test) || self.is_seen(test)
-    }
-
-    /// Whether a fuse was looked at since the last repair: who took it for whole does so with other switches too.
-    fn is_seen(&self, test: &Test) -> bool {
-        let Probe::Look(sight) = test.probe else { return false };
-        let lasts = |sight: &SightOf| sight.table.states.contains_key(&NoticedState::Opened);
-        let since = self.taken.iter().skip(self.last_repair().unwrap_or(0));
-        self.system.sights.get(sight).is_some_and(lasts) && since.into_iter().any(|t| t.test.probe == test.probe)
     }
 
     pub(in crate::job) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
         let node_of = |point| self.system.node(point);
-        self.offer.tests(set_up, &self.instruments, node_of)
+        let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
+        tests.extend(self.looks_for_marks(set_up));
+        tests
     }
 
     /// Once everything else is clear: the blunder on which the verdict hangs most. The next test must stand in for what it may

@@ -1,8 +1,8 @@
 //! What the records of a job come to: what was taken back is gone, what was corrected is as if it had been read so.
 
 use super::{
-    About, Closed, Complained, Correction, Described, Finding, Left, Line, Moment, Opened, Outcome, Reading, Record,
-    Repair, Setting,
+    About, Closed, Complained, Correction, Described, Finding, Left, Line, Moment, OnBench, Opened, Outcome, Reading,
+    Record, Repair, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span};
 use crate::suspects::Learnt;
@@ -25,6 +25,12 @@ pub struct Course {
     pub circuit: Option<Setting>,
     /// What a workshop's jobs had taught when it began.
     pub learnt: Option<Learnt>,
+    /// What stands in on the workshop bench, where the job is done there.
+    pub bench: Option<OnBench>,
+    /// It is a lesson.
+    pub lesson: bool,
+    /// What was looked for when it came in, and what was said.
+    pub incoming: Vec<(String, String)>,
     /// The last complaint.
     pub complaint: Option<Complained>,
     /// The readings that count, by number.
@@ -101,6 +107,9 @@ impl Course {
             about: About::default(),
             circuit: None,
             learnt: None,
+            bench: None,
+            lesson: false,
+            incoming: Vec::new(),
             complaint: None,
             readings: BTreeMap::new(),
             repairs: Vec::new(),
@@ -134,6 +143,9 @@ impl Course {
             Record::About(about) => about.0.iter().for_each(|field| self.about.set(field.clone())),
             Record::Circuit(said) => self.circuit = Some(said.clone()),
             Record::History(learnt) => self.learnt = Some(learnt.clone()),
+            Record::Bench(bench) => self.bench = Some(bench.clone()),
+            Record::Lesson => self.lesson = true,
+            Record::Incoming { about, says } => self.incoming.push((about.clone(), says.clone())),
             Record::Complaint(complaint) => self.complaint = Some(complaint.clone()),
             Record::Reading(reading) => self.enter(reading, line.at)?,
             Record::Undo(number) => {

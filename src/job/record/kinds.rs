@@ -27,8 +27,19 @@ pub enum Record {
     Circuit(Setting),
     /// What a workshop's jobs had taught when this one began: its suspects are weighed with it.
     History(Learnt),
+    /// The job is done on the workshop bench.
+    Bench(OnBench),
+    /// The job is a lesson: what is good and what is bad is said behind the reading.
+    Lesson,
     /// The complaint as facts; a later one replaces it.
     Complaint(Complained),
+    /// What was found when it came in, before power was put on: what was looked for, and what was said.
+    Incoming {
+        /// The key of the question.
+        about: String,
+        /// What was said.
+        says: String,
+    },
     /// Something observed, or asked for and not taken.
     Reading(Reading),
     /// This reading does not count.
@@ -78,6 +89,15 @@ pub struct Opened {
     pub seed: u64,
     /// Cautions that were shown.
     pub cautions: Vec<String>,
+}
+
+/// What stands in on the workshop bench for what is not there.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OnBench {
+    /// The current limit of the supply in amps.
+    pub limit: f64,
+    /// The loads that stayed on the vehicle.
+    pub dummies: Vec<String>,
 }
 
 /// Free fields about a job, in the order in which they were given: `person`, `vehicle`, `owner`, `hours`, `says`.

@@ -3,8 +3,8 @@
 mod closing;
 
 use super::{
-    About, Blamed, Complained, Correction, Described, Ended, FORMAT, Finding, Got, Left, Line, Moment, Opened, Outcome,
-    Probed, Proven, Reading, Record, Repair, Seen, Setting,
+    About, Blamed, Complained, Correction, Described, Ended, FORMAT, Finding, Got, Left, Line, Moment, OnBench, Opened,
+    Outcome, Probed, Proven, Reading, Record, Repair, Seen, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
@@ -14,12 +14,15 @@ use crate::job::Held;
 const PROOF: &str = "proof";
 
 /// The keys by which a record is known.
-const KINDS: [&str; 18] = [
+const KINDS: [&str; 21] = [
     "job",
     "described",
     "about",
     "circuit",
     "history",
+    "bench",
+    "lesson",
+    "incoming",
     "complaint",
     "reading",
     "undo",
@@ -91,6 +94,18 @@ impl Reader {
             "about" => Record::About(About(self.settings(fields, "about"))),
             "circuit" => Record::Circuit(self.settings(fields, "circuit")),
             "history" => Record::History(self.learnt(fields)?),
+            "bench" => {
+                let limit = self.number(fields, "bench");
+                Record::Bench(OnBench { dummies: self.texts(fields, "dummies"), limit: limit? })
+            }
+            "lesson" => {
+                self.word(fields, "lesson", &[((), "yes")])?;
+                Record::Lesson
+            }
+            "incoming" => {
+                let about = self.needed(fields, "incoming");
+                Record::Incoming { says: self.needed(fields, "says")?, about: about? }
+            }
             "complaint" => {
                 let node = fields.needed("complaint", &mut self.report)?;
                 Record::Complaint(self.complaint(node)?)

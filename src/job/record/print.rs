@@ -18,6 +18,15 @@ impl Display for Line {
             Record::About(about) => map.settings("about", &about.0),
             Record::Circuit(said) => map.settings("circuit", said),
             Record::History(learnt) => map.learnt(learnt),
+            Record::Bench(bench) => {
+                map.plain("bench", &bench.limit);
+                map.texts("dummies", &bench.dummies);
+            }
+            Record::Lesson => map.text("lesson", yes(true)),
+            Record::Incoming { about, says } => {
+                map.text("incoming", about);
+                map.text("says", says);
+            }
             Record::Complaint(complaint) => map.inner("complaint", |m| m.complaint(complaint)),
             Record::Reading(reading) => map.reading(reading),
             Record::Undo(number) => map.plain("undo", number),

@@ -3,17 +3,25 @@
 use super::super::error::Wrong;
 use super::super::raw::{Ordered, RawWord, RawWords, Text};
 use super::super::resolve::Report;
-use super::super::{NoticedState, Word, WordTable};
+use super::super::{Effort, NoticedState, SOUND, Word, WordTable};
 use std::collections::BTreeMap;
 
 /// Resolves a word table.
 pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
-    for (value, expected) in [(&raw.contradiction, "from 0 to 0.5"), (&raw.width, "above 0, at most 5")] {
-        let most = if expected.ends_with("0.5") { 0.5 } else { 5.0 };
-        if !(value.value >= 0.0 && value.value <= most) {
+    let figures = [
+        (Some(&raw.contradiction), 0.5, "from 0 to 0.5"),
+        (raw.width.as_ref(), 5.0, "from 0 to 5"),
+        (raw.minutes.as_ref(), 60.0, "from 0 to 60"),
+        (raw.a_metre.as_ref(), 10.0, "from 0 to 10"),
+    ];
+    for (value, most, expected) in figures {
+        if let Some(value) = value.filter(|value| !(value.value >= 0.0 && value.value <= most)) {
             let text = value.value.to_string();
             report.note(value, Wrong::OutOfRange { text, expected });
         }
+    }
+    if raw.width.is_none() && !raw.bands.is_empty() {
+        report.note(&raw.source, Wrong::Missing("a `width` of the edges between bands"));
     }
     let words = said(&raw.words, report);
     let mut edges = Vec::new();
@@ -37,13 +45,29 @@ pub(super) fn words(raw: &RawWords, report: &mut Report<'_>) -> WordTable {
             }
         }
     }
+    let mut marks = BTreeMap::new();
+    for (mark, row) in &raw.marks.0 {
+        if marks.insert(mark.value.clone(), probabilities(row, &words, mark, report)).is_some() {
+            report.note(mark, Wrong::Twice(mark.value.clone()));
+        }
+    }
+    if !marks.is_empty() && !marks.contains_key(SOUND) {
+        report.note(&raw.source, Wrong::Missing("the mark `sound`"));
+    }
+    let glance = Effort::default();
     WordTable {
         ask: report.said(&raw.ask, "how to look or listen"),
         words,
         edges,
-        width: raw.width.value,
+        width: raw.width.as_ref().map_or(1.0, |width| width.value),
         bands,
         states,
+        marks,
+        effort: Effort {
+            minutes: raw.minutes.as_ref().map_or(glance.minutes, |minutes| minutes.value),
+            a_metre: raw.a_metre.as_ref().map_or(glance.a_metre, |minutes| minutes.value),
+            opens: raw.opens,
+        },
         contradiction: raw.contradiction.value,
         source: report.said(&raw.source, "a source"),
     }

@@ -31,6 +31,7 @@ pub(super) fn sections(told: &Told<'_, '_>) -> Vec<Section> {
     let all = [
         section("Job", Block::Fields(job(course))),
         section("Complaint", Block::Fields(course.complaint.as_ref().map_or_else(Vec::new, |c| complaint(told, c)))),
+        section("On the bench", Block::Fields(on_bench(course))),
         section("Cause", Block::Fields(cause(told))),
         section("Correction", Block::Fields(correction(told))),
         section("Proof", Block::Table { head: super::readings::PROOF_HEAD, rows: proof(told) }),
@@ -51,6 +52,9 @@ fn job(course: &Course) -> Vec<(String, String)> {
     // What the customer says stands with the complaint.
     let about = course.about.0.iter().filter(|(name, _)| !TOLD_BY_CUSTOMER.contains(&name.as_str()) && name != PARTS);
     fields.extend(about.map(|(name, text)| (clean(name), clean(text))));
+    if course.lesson {
+        fields.push(field("lesson", "yes"));
+    }
     fields.push(field("minutes", minutes(course)));
     fields.push(field("install", clean(&course.file)));
     fields.push(field("program", clean(&course.opened.program)));
@@ -101,6 +105,17 @@ fn complaint(told: &Told<'_, '_>, complaint: &Complained) -> Vec<(String, String
     if !complaint.seen {
         fields.push(field("seen", "by the customer alone"));
     }
+    fields
+}
+
+/// What stood in on the bench, and what was found when it came in.
+fn on_bench(course: &Course) -> Vec<(String, String)> {
+    let Some(bench) = &course.bench else { return Vec::new() };
+    let mut fields = vec![field("limit", format!("{} A", bench.limit))];
+    if !bench.dummies.is_empty() {
+        fields.push(field("dummy lamps", clean(&bench.dummies.join(", "))));
+    }
+    fields.extend(course.incoming.iter().map(|(about, says)| (clean(about), clean(says))));
     fields
 }
 

@@ -48,8 +48,14 @@ pub fn value(told: &Told<'_, '_>) -> Value {
         let word = Outcome::ALL.iter().find(|(one, _)| one == outcome).map_or("", |(_, word)| *word);
         json!({"outcome": word, "says": says})
     });
+    let bench = course.bench.as_ref().map(|bench| {
+        let incoming: Map<String, Value> = course.incoming.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
+        json!({"limit": bench.limit, "dummies": bench.dummies, "incoming": incoming})
+    });
     json!({
         "format": FORMAT,
+        "bench": bench,
+        "lesson": course.lesson,
         "install": course.opened.install,
         "description": course.file,
         "program": course.opened.program,
