@@ -11,4 +11,6 @@ mod screen;
 #[cfg(unix)]
 mod session;
 mod testability;
+#[cfg(unix)]
+mod uses;
 mod volts;

@@ -5,8 +5,9 @@ use super::program::{SMALL, program, run};
 use super::screen::system;
 use halfsplit::belief::{Predicted, Probe, predict};
 use halfsplit::circuit::{Edit, SetUp};
-use halfsplit::install::PointId;
+use halfsplit::install::{PartId, PointId};
 use halfsplit::job::System;
+use halfsplit::job::record::OnBench;
 use halfsplit::network::Network;
 use halfsplit::show::text;
 use halfsplit::units::Ohms;
@@ -20,17 +21,17 @@ const PART: &str = "K1";
 const MODE: &str = "coil-open";
 
 /// How a job can end, on the screen.
-const ENDS: [&str; 5] = ["FOUND", "THESE CANNOT BE TOLD APART", "DO NOT FIT", "OPEN:", "NO FAULT"];
+pub(super) const ENDS: [&str; 5] = ["FOUND", "THESE CANNOT BE TOLD APART", "DO NOT FIT", "OPEN:", "NO FAULT"];
 
 /// The circuit with its fault, and who reads it.
-struct Bench {
+pub(super) struct Bench {
     system: System,
     edits: Vec<Edit>,
 }
 
 /// A test as parsed off the screen.
 #[derive(Debug, Default)]
-struct Asked {
+pub(super) struct Asked {
     switches: String,
     red: String,
     black: String,
@@ -44,7 +45,7 @@ fn dense(text: &str) -> String {
 }
 
 impl Asked {
-    fn parse(screen: &str) -> Self {
+    pub(super) fn parse(screen: &str) -> Self {
         let mut asked = Self::default();
         let mut field = "";
         for line in screen.lines().map(|l| l.trim_end_matches('\r')) {
@@ -65,17 +66,23 @@ impl Asked {
         asked
     }
 
-    fn is_volts(&self) -> bool {
+    pub(super) fn is_volts(&self) -> bool {
         !self.red.is_empty()
     }
 }
 
 impl Bench {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let system = system(SMALL);
         let fault = system.fault(PART, MODE).unwrap();
         let edits = system.suspects.faults()[fault].effect.edits(Ohms::ZERO);
         Self { system, edits }
+    }
+
+    /// The same on the workshop bench.
+    pub(super) fn on_bench(limit: f64) -> Self {
+        let system = system(SMALL).on_bench(&OnBench { limit, dummies: Vec::new() }).unwrap();
+        Self { system, ..Self::new() }
     }
 
     fn set_up(&self, said: &str) -> SetUp {
@@ -86,8 +93,18 @@ impl Bench {
             let more: Vec<SetUp> = more.collect();
             all.extend(more);
         }
-        let found = all.into_iter().find(|s| dense(&text::set_up(&self.system, s)) == said);
-        found.unwrap_or_else(|| panic!("no set-up {said}"))
+        // Behind the switches stand the parts that are out.
+        let (switches, out) = said.split_once(';').map_or((said, None), |(switches, out)| (switches, Some(out)));
+        let found = all.into_iter().find(|s| dense(&text::set_up(&self.system, s)) == switches);
+        let found = found.unwrap_or_else(|| panic!("no set-up {said}"));
+        out.into_iter().flat_map(|out| out.split(';')).fold(found, |set_up, out| {
+            let is = |id: &PartId| {
+                let label = &self.system.install.parts[*id].label;
+                self.system.parting(*id).is_some_and(|parting| dense(&format!("{label} {}", parting.state)) == out)
+            };
+            let part = self.system.install.parts.ids().find(is).unwrap_or_else(|| panic!("no part for {out}"));
+            self.system.switched(set_up, &format!("{}=out", self.system.install.parts[part].id)).unwrap()
+        })
     }
 
     /// The point whose words a lead's text begins with; the longest counts.
@@ -108,6 +125,9 @@ impl Bench {
             let position = &control.positions[set_up.positions[at]];
             arguments.extend(["--on".to_owned(), format!("{}={position}", control.name)]);
         }
+        for part in &set_up.taken_out {
+            arguments.extend(["--on".to_owned(), format!("{}=out", self.system.install.parts[*part].id)]);
+        }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         let json = run(&arguments).json();
         let at = |lead: &str| json["points"][&self.system.install.points[self.point(lead)].name].as_f64();
@@ -122,8 +142,12 @@ impl Bench {
     fn word(&self, asked: &Asked) -> String {
         let system = &self.system;
         let probe = if asked.lamp.is_empty() {
-            let found =
-                system.looks().into_iter().find(|(p, _)| dense(&text::part(system, *p)) == asked.look).map(|(_, s)| s);
+            let says = |(part, sight): &(PartId, usize)| {
+                let (part, name) = (text::part(system, *part), &system.sights[*sight].name);
+                dense(&if name.is_empty() { part } else { format!("{part}, {name}") })
+            };
+            let mut all = system.looks().into_iter().chain(system.inspections());
+            let found = all.find(|look| says(look) == asked.look).map(|(_, s)| s);
             Probe::Look(found.unwrap_or_else(|| panic!("no part {}", asked.look)))
         } else {
             let (one, other) = asked.lamp.split_once("otherendon").unwrap();
@@ -141,7 +165,7 @@ impl Bench {
         (best + 1).to_string()
     }
 
-    fn answer(&self, asked: &Asked) -> String {
+    pub(super) fn answer(&self, asked: &Asked) -> String {
         if asked.is_volts() { self.volts(asked) } else { self.word(asked) }
     }
 }
@@ -248,8 +272,8 @@ fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
     assert!(refused, "no test in volts was asked:\n{}", talk.log);
 }
 
-fn options() -> Options {
-    Options::new().timeout_ms(Some(60_000)).strip_ansi_escape_codes(true)
+pub(super) fn options() -> Options {
+    Options::new().timeout_ms(Some(30_000)).strip_ansi_escape_codes(true)
 }
 
 #[test]

@@ -37,7 +37,8 @@ fn a_job_at_a_terminal_is_recorded_beside_the_install_and_kept() {
         say(&mut session, prompt, line);
     }
     say(&mut session, PROMPT, "n");
-    // Ctrl-C asks; Enter goes on.
+    // Ctrl-C asks; Enter goes on. The line that was typed is drawn again with its prompt: the next test is waited for.
+    session.exp_string("Test 2").unwrap();
     session.exp_string(PROMPT).unwrap();
     session.send_control('c').unwrap();
     say(&mut session, "Enter goes on >", "");
