@@ -11,6 +11,9 @@ use std::collections::BTreeMap;
 /// Suspects at least this likely are asked which readings they doubt.
 const DOUBTING: f64 = 1e-4;
 
+/// Single repairs with their probability, and sets of repairs that are needed together with theirs.
+type Repairs = (Vec<(GroupId, f64)>, Vec<(Vec<GroupId>, f64)>);
+
 impl Belief<'_> {
     /// The probabilities by the joint densities as they are, with the observations `left_out` not counted.
     pub(super) fn weigh(&self, evidence: &Evidence, left_out: &[usize]) -> Posterior {
@@ -96,10 +99,7 @@ impl Belief<'_> {
     }
 
     /// What suspects of these probabilities need: single repairs, likeliest first, and what is needed together.
-    pub(super) fn repairs(
-        &self,
-        probability: &IdVec<SuspectId, f64>,
-    ) -> (Vec<(GroupId, f64)>, Vec<(Vec<GroupId>, f64)>) {
+    pub(super) fn repairs(&self, probability: &IdVec<SuspectId, f64>) -> Repairs {
         let cured = self.cured();
         let mut sets: BTreeMap<Vec<GroupId>, f64> = BTreeMap::new();
         for (id, p) in probability.enumerate().filter(|(_, p)| **p > 0.0) {

@@ -106,7 +106,9 @@ impl Offer {
         if !set_up.taken_out.is_empty() {
             let out = || self.removable.iter().filter(|r| set_up.taken_out.contains(&r.part));
             let nodes: BTreeSet<NodeId> = out().flat_map(|r| r.nodes(&node_of)).collect();
-            tests.retain(|test| is_at(&nodes, test));
+            // What is out is looked at as if it were in its place: no set-up of its own is needed for that.
+            let in_the_hand = |test: &Test| matches!(test.at, Target::Part(part) if set_up.taken_out.contains(&part));
+            tests.retain(|test| is_at(&nodes, test) && !in_the_hand(test));
             tests.extend(out().flat_map(|r| r.in_its_place(set_up, instruments, &node_of)));
         }
         tests

@@ -66,6 +66,15 @@ impl SetUp {
         self
     }
 
+    /// The same with a part back in its place, whose `elements` conduct again.
+    #[must_use]
+    pub fn with_back(mut self, part: PartId, elements: &[ElementId]) -> Self {
+        let Ok(place) = self.taken_out.binary_search(&part) else { return self };
+        self.taken_out.remove(place);
+        self.interventions.retain(|edit| !matches!(edit, Edit::Open(element) if elements.contains(element)));
+        self
+    }
+
     /// The same with every part back in its place.
     #[must_use]
     pub fn whole(mut self) -> Self {

@@ -178,6 +178,7 @@ impl System {
                 return Err(format!("{} can be {}", quoted(&name), known.join(", ")));
             }
             let part = self.sights.get(sight).map(|s| s.part).ok_or_else(|| self.already_forms())?;
+            let set_up = self.as_seen(set_up, sight);
             let test = Test { set_up, probe: Probe::Look(sight), at: Target::Part(part) };
             Ok(Already { test, value: word.to_lowercase() })
         }))

@@ -217,6 +217,7 @@ impl Reader<'_> {
             return self.wrong("missing", span, "a look says what it `shows`");
         };
         let word = self.word(sight, &shows)?;
+        let set_up = self.system.as_seen(set_up, sight);
         let test = Test { set_up, probe: Probe::Look(sight), at: Target::Part(part) };
         Some(Given { test, answer: Answer::Word(word), text: format!("{} {}", look.text, shows.text) })
     }

@@ -22,6 +22,19 @@ impl System {
         says.then(|| set_up.clone().without(part, self.circuit.parting_of.get(part).map_or(&[][..], Vec::as_slice)))
     }
 
+    /// A set-up with a part put back.
+    pub(super) fn in_its_place(&self, set_up: SetUp, part: PartId) -> SetUp {
+        set_up.with_back(part, self.circuit.parting_of.get(part).map_or(&[][..], Vec::as_slice))
+    }
+
+    /// The set-up in which a sight shows what is seen: a fuse in the hand is whole or blown as it was in its place.
+    pub(super) fn as_seen(&self, set_up: SetUp, sight: usize) -> SetUp {
+        match self.sights.get(sight).filter(|sight| sight.lasts()) {
+            Some(sight) => self.in_its_place(set_up, sight.part),
+            None => set_up,
+        }
+    }
+
     /// The parts that are out in a set-up, each with the word for it.
     pub fn taken_out(&self, set_up: &SetUp) -> Vec<(PartId, &str)> {
         let word = |part: &PartId| Some((*part, self.parting(*part)?.state.as_str()));

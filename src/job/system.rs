@@ -7,7 +7,7 @@ use crate::choice::{Instruments, LookCost};
 use crate::circuit::{Circuit, Edit, Element, Emf, Incomplete, NodeId, PossibleFault, Primitive};
 use crate::index::IdVec;
 use crate::install::{Install, PartId, PointId};
-use crate::knowledge::{Notices, Role, WordTable};
+use crate::knowledge::{NoticedState, Notices, Role, WordTable};
 use crate::network::Instrument;
 use crate::suspects::{Fault, FaultId, Learnt, Severity, Shares, Suspects};
 use crate::units::{Amps, Ohms};
@@ -56,6 +56,13 @@ pub struct SightOf {
     pub notices: Notices,
     /// The word table, in the words of the part's kind.
     pub table: Rc<WordTable>,
+}
+
+impl SightOf {
+    /// Whether what is seen outlasts a change of switches: a fuse is whole or blown.
+    pub fn lasts(&self) -> bool {
+        self.table.states.contains_key(&NoticedState::Opened)
+    }
 }
 
 /// Current of a filament test lamp at its nominal voltage: 0.1 to 0.3 A, from memory.

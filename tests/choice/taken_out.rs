@@ -133,6 +133,23 @@ fn what_is_out_is_typed_and_kept_by_name() {
 }
 
 #[test]
+fn a_fuse_in_the_hand_is_as_it_was_in_its_place() {
+    let (install, _) =
+        load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let out = |text: &str| {
+        let job = format!("complaint: {{what: [left], how: dark, with: {{S1: on}}}}\nreadings:\n  - {text}\n");
+        let job = load_answers(&Source::new("job.yaml", job), &system, &system.instruments());
+        job.unwrap_or_else(|r| panic!("{r:?}")).given[0].test.set_up.clone()
+    };
+    // While it is out its element conducts nothing, which is not what the eye sees of it.
+    let pulled = out("{with: {S1: on, F1: pulled, X1: apart}, look: F1, shows: whole}");
+    assert_eq!(halfsplit::show::text::set_up(&system, &pulled), "S1 on; X1 apart");
+    let elsewhere = out("{with: {S1: on, F1: pulled}, look: right, shows: dark}");
+    assert_eq!(halfsplit::show::text::set_up(&system, &elsewhere), "S1 on; F1 pulled");
+}
+
+#[test]
 fn a_part_that_does_not_come_out_is_not_asked_for_again() {
     let (install, _) =
         load(&Source::new("two.yaml", INSTALL), &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));

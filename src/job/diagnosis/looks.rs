@@ -6,7 +6,6 @@ use crate::belief::Probe;
 use crate::choice::{Standing, Target, Test, minutes};
 use crate::circuit::SetUp;
 use crate::job::system::SightOf;
-use crate::knowledge::NoticedState;
 use std::collections::BTreeSet;
 
 /// Minutes of way and of opening beyond which nobody is sent to look for marks: they are looked for where the person stands, or
@@ -74,8 +73,8 @@ impl Diagnosis<'_> {
     /// Whether a fuse was looked at since the last repair: who took it for whole does so with other switches too.
     pub(super) fn is_seen(&self, test: &Test) -> bool {
         let Probe::Look(sight) = test.probe else { return false };
-        let lasts = |sight: &SightOf| sight.table.states.contains_key(&NoticedState::Opened);
         let since = self.taken.iter().skip(self.last_repair().unwrap_or(0));
-        self.system.sights.get(sight).is_some_and(lasts) && since.into_iter().any(|t| t.test.probe == test.probe)
+        self.system.sights.get(sight).is_some_and(SightOf::lasts)
+            && since.into_iter().any(|t| t.test.probe == test.probe)
     }
 }

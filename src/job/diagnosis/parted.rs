@@ -65,8 +65,7 @@ impl Diagnosis<'_> {
     }
 
     fn put_back(&self, set_up: &SetUp, back: PartId) -> SetUp {
-        let still = self.offer.removable.iter().filter(|r| r.part != back && set_up.taken_out.contains(&r.part));
-        still.fold(set_up.clone().whole(), |set_up, removable| self.out_of(&set_up, removable))
+        self.system.in_its_place(set_up.clone(), back)
     }
 
     /// Whether set-ups with parts taken out are worth looking into: what they cost to work out is little, or the others tell
