@@ -242,14 +242,23 @@ impl<'n> Diagnosis<'n> {
         weakest
     }
 
-    /// The same where no test tells the few that are left apart, and something without a name is all that stands against
-    /// them: what they all predict must be seen once more before they are named.
+    /// The same where no test tells the few that are left apart. Either something without a name is all that stands against them:
+    /// what they all predict must be seen once more before they are named. Or they hang on one reading, or on those of one stay,
+    /// which may be wrong.
     fn unconfirmed(&self) -> Option<Hinge> {
         let few: Vec<GroupId> = self.posterior.groups.iter().take(self.limits.few).map(|(group, _)| *group).collect();
         let share = self.posterior.any_of(&few);
         let named = 1.0 - self.posterior.unknown;
-        let against = share < self.limits.hold && share >= self.limits.hold * named;
-        against.then(|| self.weightiest(&few, self.readings())).flatten().map(|(_, hinge)| hinge)
+        if share < self.limits.hold * named {
+            return None;
+        }
+        let (without, hinge) = self.weightiest(&few, self.readings())?;
+        let faulty = !self.nothing_leads();
+        if share < self.limits.hold || faulty && without < self.limits.lead {
+            return Some(hinge);
+        }
+        let lasting = faulty.then(|| self.weightiest(&few, self.belief.lasting().cloned())).flatten();
+        lasting.filter(|(share, _)| *share < self.limits.lead_without_stay).map(|(_, hinge)| hinge)
     }
 
     /// Each reading; where the complaint is probably mistaken, not the customer's word, which stands against that.
