@@ -16,6 +16,7 @@ use rexpect::reader::Options;
 use rexpect::session::StreamSession;
 use rexpect::{ReadUntil, spawn_stream, spawn_with_options};
 use std::io::Write;
+use std::ops::DerefMut;
 
 const PART: &str = "K1";
 const MODE: &str = "coil-open";
@@ -171,16 +172,26 @@ impl Bench {
 }
 
 /// A session and the key that ends a line in it.
-struct Talk<'s, W: Write> {
-    session: &'s mut StreamSession<W>,
-    enter: &'static str,
+pub(super) struct Talk<S> {
+    pub(super) session: S,
+    pub(super) enter: &'static str,
     /// All that was read, for messages of failures and for what must hold of every line.
-    log: String,
+    pub(super) log: String,
 }
 
-impl<W: Write> Talk<'_, W> {
+/// The complaint: the lamp is dark with S1 on.
+pub(super) const COMPLAINT: [(&str, &str); 6] = [
+    ("number, name or letter >", "lamp"),
+    ("number or word >", "dark"),
+    ("number >", "1"),
+    ("number >", "1"),
+    ("y or n >", "y"),
+    ("1, or names >", "1"),
+];
+
+impl<W: Write, S: DerefMut<Target = StreamSession<W>>> Talk<S> {
     #[track_caller]
-    fn expect(&mut self, any: &[&str]) -> (String, String) {
+    pub(super) fn expect(&mut self, any: &[&str]) -> (String, String) {
         let needles = any.iter().map(|n| ReadUntil::String((*n).to_owned())).collect();
         let (before, found) = self
             .session
@@ -191,38 +202,34 @@ impl<W: Write> Talk<'_, W> {
         (before, found)
     }
 
-    fn send(&mut self, line: &str) {
+    pub(super) fn send(&mut self, line: &str) {
         self.session.send(line).unwrap();
         self.session.send(self.enter).unwrap();
         self.session.flush().unwrap();
     }
 
-    /// The complaint: the lamp is dark with S1 on.
-    fn complain(&mut self) {
-        for (prompt, answer) in [
-            ("number, name or letter >", "lamp"),
-            ("number or word >", "dark"),
-            ("number >", "1"),
-            ("number >", "1"),
-            ("y or n >", "y"),
-            ("1, or names >", "1"),
-        ] {
+    /// Answers each prompt as it comes.
+    #[track_caller]
+    pub(super) fn say(&mut self, talk: &[(&str, &str)]) {
+        for (prompt, line) in talk {
             self.expect(&[prompt]);
-            self.send(answer);
+            self.send(line);
         }
     }
 
-    /// Waits for test `number`; `None` when the job has ended.
+    /// Waits for test `number`; its screen, or `None` when the job has ended.
     #[track_caller]
-    fn test(&mut self, number: usize) -> Option<Asked> {
-        let title = format!("Test {number}, about");
+    pub(super) fn screen(&mut self, number: usize) -> Option<String> {
+        let title = format!("Test {number}, ");
         let needles: Vec<&str> = ENDS.into_iter().chain([title.as_str()]).collect();
         let (_, found) = self.expect(&needles);
-        if found != title {
-            return None;
-        }
-        let (screen, _) = self.expect(&["(h help) >"]);
-        Some(Asked::parse(&screen))
+        (found == title).then(|| self.expect(&["(h help) >"]).0)
+    }
+
+    /// The same, as parsed.
+    #[track_caller]
+    fn test(&mut self, number: usize) -> Option<Asked> {
+        Some(Asked::parse(&self.screen(number)?))
     }
 
     /// A line that is refused or answered beside the job, and what that says; the prompt comes again.
@@ -235,9 +242,9 @@ impl<W: Write> Talk<'_, W> {
 }
 
 /// The whole job: every refusal and command once, then readings until the finding. Gives what came after the last test.
-fn whole_job<W: Write>(talk: &mut Talk<'_, W>) {
+fn whole_job<W: Write, S: DerefMut<Target = StreamSession<W>>>(talk: &mut Talk<S>) {
     let bench = Bench::new();
-    talk.complain();
+    talk.say(&COMPLAINT);
     let mut number = 1;
     let mut tried = false;
     let mut refused = false;
@@ -281,7 +288,7 @@ fn a_whole_job_in_a_terminal_ends_with_the_finding() {
     let mut command = program();
     command.args(["diagnose", SMALL, "--unrecorded"]).env("TERM", "xterm");
     let mut session = spawn_with_options(command, options()).unwrap();
-    let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
+    let mut talk = Talk { session: &mut *session, enter: "\r", log: String::new() };
     whole_job(&mut talk);
     let (said, _) = talk.expect(&["Repaired?"]);
     assert!(said.contains("K1: open coil"), "{}", talk.log);
@@ -296,8 +303,8 @@ fn leaving_in_a_terminal_ends_without_a_verdict() {
     let mut command = program();
     command.args(["diagnose", SMALL, "--unrecorded"]).env("TERM", "xterm");
     let mut session = spawn_with_options(command, options()).unwrap();
-    let mut talk = Talk { session: &mut session, enter: "\r", log: String::new() };
-    talk.complain();
+    let mut talk = Talk { session: &mut *session, enter: "\r", log: String::new() };
+    talk.say(&COMPLAINT);
     talk.test(1).unwrap();
     talk.send("q");
     talk.expect(&["OPEN:"]);

@@ -3,11 +3,11 @@
 //! the middle and taken up again. The circuit behind the answers is that of `session`: the coil of K1 is open.
 
 use super::program::{SMALL, program};
-use super::session::{Asked, Bench, ENDS, options};
+use super::session::{Asked, Bench, COMPLAINT, Talk, options};
 use halfsplit::job::record::{Record, read_lines};
 use rexpect::process::{Signal, WaitStatus};
 use rexpect::session::PtySession;
-use rexpect::{ReadUntil, spawn_with_options};
+use rexpect::spawn_with_options;
 use std::path::{Path, PathBuf};
 
 /// A use of the program.
@@ -19,16 +19,6 @@ struct Use {
     /// The same behind it.
     behind: &'static [(&'static str, &'static str)],
 }
-
-const COMPLAINT: [(&str, &str); 7] = [
-    ("record >", ""),
-    ("number, name or letter >", "lamp"),
-    ("number or word >", "dark"),
-    ("number >", "1"),
-    ("number >", "1"),
-    ("y or n >", "y"),
-    ("1, or names >", "1"),
-];
 
 const ROADSIDE: Use = Use { name: "roadside", arguments: &[], before: &[], behind: &[] };
 const WORKSHOP: Use = Use {
@@ -55,58 +45,19 @@ enum Way {
 }
 
 /// A sitting at a job in a terminal.
-struct Sitting {
-    session: PtySession,
-    /// All that was read, for messages of failures.
-    log: String,
+type Sitting = Talk<PtySession>;
+
+fn start(of: &Use, job: &Path) -> Sitting {
+    let mut command = program();
+    command.args(["diagnose", SMALL, "--job", job.to_str().unwrap()]).args(of.arguments).env("TERM", "xterm");
+    Talk { session: spawn_with_options(command, options()).unwrap(), enter: "\r", log: String::new() }
 }
 
-impl Sitting {
-    fn start(of: &Use, job: &Path) -> Self {
-        let mut command = program();
-        command.args(["diagnose", SMALL, "--job", job.to_str().unwrap()]).args(of.arguments).env("TERM", "xterm");
-        Self { session: spawn_with_options(command, options()).unwrap(), log: String::new() }
-    }
-
-    #[track_caller]
-    fn expect(&mut self, any: &[&str]) -> (String, String) {
-        let needles = any.iter().map(|n| ReadUntil::String((*n).to_owned())).collect();
-        let met = self.session.exp_any(needles);
-        let (before, found) = met.unwrap_or_else(|e| panic!("wanted one of {any:?}: {e}\nso far:\n{}", self.log));
-        self.log += &before;
-        self.log += &found;
-        (before, found)
-    }
-
-    fn send(&mut self, line: &str) {
-        self.session.send(line).unwrap();
-        self.session.send("\r").unwrap();
-        self.session.flush().unwrap();
-    }
-
-    #[track_caller]
-    fn say(&mut self, talk: &[(&str, &str)]) {
-        for (prompt, line) in talk {
-            self.expect(&[prompt]);
-            self.send(line);
-        }
-    }
-
-    /// Waits for test `number`; its screen, or `None` when the job has ended.
-    #[track_caller]
-    fn test(&mut self, number: usize) -> Option<String> {
-        let title = format!("Test {number}, ");
-        let needles: Vec<&str> = ENDS.into_iter().chain([title.as_str()]).collect();
-        let (_, found) = self.expect(&needles);
-        (found == title).then(|| self.expect(&["(h help) >"]).0)
-    }
-
-    fn end(mut self) -> String {
-        self.send("");
-        let end = self.session.exp_eof().unwrap();
-        assert!(matches!(self.session.process().wait(), Ok(WaitStatus::Exited(_, 0))), "{}{end}", self.log);
-        self.log
-    }
+fn end(mut sitting: Sitting) -> String {
+    sitting.send("");
+    let end = sitting.session.exp_eof().unwrap();
+    assert!(matches!(sitting.session.process().wait(), Ok(WaitStatus::Exited(_, 0))), "{}{end}", sitting.log);
+    sitting.log
 }
 
 fn folder(of: &Use, way: Way) -> PathBuf {
@@ -125,14 +76,14 @@ fn records(job: &Path) -> Vec<Record> {
 fn play(of: &Use, way: Way) {
     let bench = if of.arguments.contains(&"bench") { Bench::on_bench(8.0) } else { Bench::new() };
     let job = folder(of, way).join("job.yaml");
-    let mut sitting = Sitting::start(of, &job);
-    for talk in [of.before, &COMPLAINT, of.behind] {
+    let mut sitting = start(of, &job);
+    for talk in [of.before, &[("record >", "")], &COMPLAINT, of.behind] {
         sitting.say(talk);
     }
     // The incoming look has given a reading of its own.
     let mut number = 1 + of.behind.iter().filter(|(_, line)| line.ends_with(" green")).count();
     let (mut wrong, mut taken, mut killed, mut corrected) = (None, 0, false, false);
-    while let Some(screen) = sitting.test(number) {
+    while let Some(screen) = sitting.screen(number) {
         assert!(number < 40, "no end:\n{}", sitting.log);
         let hidden = of.arguments.contains(&"--lesson");
         assert!(!(hidden && screen.contains("Good  ")), "told before the reading:\n{screen}");
@@ -158,7 +109,7 @@ fn play(of: &Use, way: Way) {
                 let log = sitting.log;
                 // Where it is done and what it is stand in the file.
                 let again = Use { arguments: &[], ..*of };
-                sitting = Sitting::start(&again, &job);
+                sitting = start(&again, &job);
                 sitting.log = log;
                 sitting.expect(&["so far."]);
                 continue;
@@ -175,7 +126,7 @@ fn play(of: &Use, way: Way) {
     assert!(way != Way::Corrected || corrected, "it ended before it was corrected:\n{}", sitting.log);
     let (said, _) = sitting.expect(&["Repaired?"]);
     assert!(said.contains("K1: open coil"), "{way:?}\n{}{said}", sitting.log);
-    sitting.end();
+    end(sitting);
     let records = records(&job);
     let has = |is: &dyn Fn(&Record) -> bool| records.iter().any(is);
     assert_eq!(has(&|r| matches!(r, Record::Lesson)), of.arguments.contains(&"--lesson"));

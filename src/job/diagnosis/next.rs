@@ -104,10 +104,11 @@ impl<'n> Diagnosis<'n> {
         }
         // Nothing tells the named ones apart any more; what is left may still be something that is not modelled. To say that
         // nothing is wrong is to say that it is not that either, whichever reading is left out.
-        let unknown = if self.nothing_leads() { posterior.unknown } else { self.posterior.unknown };
-        if unknown < 1.0 - self.limits.hold && !self.nothing_leads() {
+        let nothing = self.nothing_leads();
+        if !nothing && self.posterior.unknown < 1.0 - self.limits.hold {
             return (Vec::new(), false);
         }
+        let unknown = if nothing { posterior.unknown } else { self.posterior.unknown };
         (self.ranked_by(posterior, unknown, None, &mut Worth::default()), false)
     }
 
