@@ -3,11 +3,14 @@
 //! A suspect all of whose edits touch only currentless branches and voltageless pairs of the healthy circuit, in every state on
 //! the way into every set-up so far, leaves all currents and all driven voltages as they are. It predicts what the healthy
 //! circuit predicts, except at points that hang on such a branch: an observation there wakes it.
+//!
+//! Two points that good conductors join do not hang on any one branch but those of a single way between them: whatever else is
+//! opened, the way is left, and nothing flows that was not flowing before.
 
 use super::{Evidence, Probe};
-use crate::circuit::{Edit, NodeId, Primitive, SetUp};
+use crate::circuit::{Edit, ElementId, Netlist, NodeId, Primitive, SetUp};
 use crate::index::{Id, IdVec};
-use crate::network::{ElementState, Network, Operating};
+use crate::network::{ElementState, Instrument, Network, Operating};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
@@ -19,76 +22,105 @@ const NO_VOLTS: f64 = 1e-4;
 /// The healthy circuit's states on the way into each set-up of a job.
 #[derive(Default)]
 pub(super) struct Healthy<'n> {
-    stays: Vec<SetUp>,
-    states: Vec<Rc<Operating<'n>>>,
-    /// Those of every set-up that was ever entered: what is taken back may come again.
-    kept: Vec<(SetUp, Vec<Rc<Operating<'n>>>)>,
+    /// Every set-up that was ever entered: what is taken back may come again.
+    kept: Vec<Entered<'n>>,
+    /// Which of them the evidence has.
+    stays: Vec<usize>,
+    /// The elements at each node, listed when first asked for.
+    at: Option<IdVec<NodeId, Vec<ElementId>>>,
+}
+
+/// A set-up, the states on the way into it, and the surroundings there of each point that was probed.
+struct Entered<'n> {
+    set_up: SetUp,
+    states: Vec<Operating<'n>>,
+    near: Vec<(Probe, Rc<Near>)>,
 }
 
 impl<'n> Healthy<'n> {
     /// Goes into the set-ups of the evidence, each once, and into no others.
     pub(super) fn follow(&mut self, network: &Network<'n>, evidence: &Evidence) {
         self.stays.clear();
-        self.states.clear();
         for stay in &evidence.stays {
-            if self.stays.contains(stay) {
-                continue;
+            let known = self.kept.iter().position(|entered| entered.set_up == *stay);
+            let place = known.unwrap_or_else(|| {
+                let states = on_the_way(network, stay);
+                self.kept.push(Entered { set_up: stay.clone(), states, near: Vec::new() });
+                self.kept.len() - 1
+            });
+            if !self.stays.contains(&place) {
+                self.stays.push(place);
             }
-            if !self.kept.iter().any(|(known, _)| known == stay) {
-                self.kept.push((stay.clone(), on_the_way(network, stay)));
-            }
-            let known = self.kept.iter().find(|(known, _)| known == stay);
-            self.states.extend(known.iter().flat_map(|(_, states)| states).map(Rc::clone));
-            self.stays.push(stay.clone());
         }
+    }
+
+    fn states(&self) -> impl Iterator<Item = &Operating<'n>> {
+        self.stays.iter().flat_map(|stay| &self.kept[*stay].states)
     }
 
     /// Whether these edits change nothing in any of the states.
     pub(super) fn is_inert(&self, edits: &[Edit]) -> bool {
-        !self.states.is_empty()
-            && self
-                .states
-                .iter()
-                .all(|state| state.chatter().is_empty() && edits.iter().all(|e| changes_nothing(e, state)))
+        self.states().next().is_some()
+            && self.states().all(|state| state.chatter().is_empty() && edits.iter().all(|e| changes_nothing(e, state)))
     }
 
-    /// What hangs together with the points of a probe through currentless branches, in any of the states.
-    pub(super) fn near(&self, network: &Network<'n>, probe: &Probe) -> Near {
-        let (red, black) = match probe {
-            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => (*red, *black),
-            Probe::Amps { .. } | Probe::Look(_) => return Near::default(),
-        };
-        let mut near = Near::default();
-        for state in &self.states {
-            let mut at: IdVec<NodeId, Vec<crate::circuit::ElementId>> =
-                network.netlist().nodes.iter().map(|_| Vec::new()).collect();
-            for (id, element) in network.netlist().elements.enumerate() {
-                if state.current(id).get().abs() < NO_AMPS {
-                    at[element.from].push(id);
-                    at[element.to].push(id);
-                }
-            }
-            let mut seen: BTreeSet<NodeId> = BTreeSet::from([red, black]);
-            let mut walk = vec![red, black];
-            while let Some(node) = walk.pop() {
-                for &id in &at[node] {
-                    let element = &network.netlist().elements[id];
-                    near.elements.insert(id.position());
-                    // An open contact or a part that blocks ends the walk.
-                    if state.voltage(element.from, element.to).is_none() {
-                        continue;
-                    }
-                    let open = matches!(state.state(id), ElementState::Contact(false) | ElementState::Fuse(false));
-                    let other = if element.from == node { element.to } else { element.from };
-                    if !open && seen.insert(other) {
-                        walk.push(other);
-                    }
-                }
-            }
-            near.nodes.extend(seen);
+    /// The surroundings of a probe: what a suspect that changes nothing has to touch if it is to change the reading, in any of
+    /// the states.
+    pub(super) fn near(&mut self, network: &Network<'n>, probe: &Probe) -> Vec<Rc<Near>> {
+        let at = self.at.get_or_insert_with(|| listed(network.netlist()));
+        let mut list = Vec::new();
+        for stay in &self.stays {
+            let Entered { states, near, .. } = &mut self.kept[*stay];
+            let known = near.iter().find(|(p, _)| p == probe).map(|(_, near)| Rc::clone(near));
+            list.push(known.unwrap_or_else(|| {
+                let made = Rc::new(Near::new(network.netlist(), at, states, probe));
+                near.push((probe.clone(), Rc::clone(&made)));
+                made
+            }));
         }
-        near
+        list
     }
+}
+
+/// The elements at each node.
+fn listed(netlist: &Netlist) -> IdVec<NodeId, Vec<ElementId>> {
+    let mut at: IdVec<NodeId, Vec<ElementId>> = netlist.nodes.iter().map(|_| Vec::new()).collect();
+    for (id, element) in netlist.elements.enumerate() {
+        at[element.from].push(id);
+        at[element.to].push(id);
+    }
+    at
+}
+
+/// What hangs together with some nodes through branches that carry less than this many amps and are not open.
+fn hanging(
+    netlist: &Netlist,
+    at: &IdVec<NodeId, Vec<ElementId>>,
+    state: &Operating<'_>,
+    from: &[NodeId],
+    amps: f64,
+) -> Near {
+    let mut near = Near { nodes: from.iter().copied().collect(), elements: BTreeSet::new() };
+    let mut walk = from.to_vec();
+    while let Some(node) = walk.pop() {
+        for &id in &at[node] {
+            if state.current(id).get().abs() >= amps {
+                continue;
+            }
+            let element = &netlist.elements[id];
+            near.elements.insert(id.position());
+            // An open contact or a part that blocks ends the walk.
+            if state.voltage(element.from, element.to).is_none() {
+                continue;
+            }
+            let open = matches!(state.state(id), ElementState::Contact(false) | ElementState::Fuse(false));
+            let other = if element.from == node { element.to } else { element.from };
+            if !open && near.nodes.insert(other) {
+                walk.push(other);
+            }
+        }
+    }
+    near
 }
 
 /// The surroundings of a probe.
@@ -99,6 +131,31 @@ pub(super) struct Near {
 }
 
 impl Near {
+    fn new(netlist: &Netlist, at: &IdVec<NodeId, Vec<ElementId>>, states: &[Operating<'_>], probe: &Probe) -> Self {
+        let mut near = Self::default();
+        let (Probe::Volts { red, black, .. } | Probe::Light { red, black, .. }) = probe else { return near };
+        let (red, black) = (*red, *black);
+        let is_meter = matches!(probe, Probe::Volts { instrument: Instrument::Voltmeter(_), .. });
+        for state in states {
+            // A meter between points that good conductors join goes on reading the same as long as one way of them is left.
+            if let Some(way) = is_meter.then(|| state.good_way(red, black)).flatten() {
+                near.elements.extend(way.into_iter().map(Id::position));
+            } else if is_meter && state.floats(red, black) {
+                // On an open line nothing is read until a way leads from the one side to the other, and it has to leave both.
+                let [one, other] = [red, black].map(|side| hanging(netlist, at, state, &[side], f64::INFINITY));
+                near.extend(if one.nodes.len() <= other.nodes.len() { one } else { other });
+            } else {
+                near.extend(hanging(netlist, at, state, &[red, black], NO_AMPS));
+            }
+        }
+        near
+    }
+
+    fn extend(&mut self, other: Self) {
+        self.nodes.extend(other.nodes);
+        self.elements.extend(other.elements);
+    }
+
     /// Whether any of the edits is made there.
     pub(super) fn touches(&self, edits: &[Edit]) -> bool {
         edits.iter().any(|edit| match edit {
@@ -112,7 +169,7 @@ impl Near {
 }
 
 /// The states with the controls moved one after the other, from rest to the set-up.
-fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Rc<Operating<'n>>> {
+fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Operating<'n>> {
     let mut set_up = SetUp::at_rest(&network.netlist().controls);
     set_up.interventions.clone_from(&stay.interventions);
     let mut list = vec![set_up.clone()];
@@ -124,7 +181,7 @@ fn on_the_way<'n>(network: &Network<'n>, stay: &SetUp) -> Vec<Rc<Operating<'n>>>
         }
     }
     let states = list.iter().filter_map(|s| network.enter(&[], &network.fresh(), s).ok());
-    states.flatten().map(|branch| Rc::new(branch.state)).collect()
+    states.flatten().map(|branch| branch.state).collect()
 }
 
 fn changes_nothing(edit: &Edit, state: &Operating<'_>) -> bool {

@@ -200,6 +200,12 @@ impl<'n> Track<'n> {
         k.is_multiple_of(stride) || k.checked_sub(1).is_none_or(|before| apart(before, k)) || apart(k, k + 1)
     }
 
+    /// How many operating points it holds.
+    pub(super) fn states(&self) -> usize {
+        let own = self.points.iter().flat_map(|p| &p.paths).map(|p| p.states.iter().flatten().count()).sum::<usize>();
+        own + self.at_most.as_ref().map_or(0, |other| other.states())
+    }
+
     /// Lets go of the operating points, which are large, and keeps what they predicted; they are made again when a further
     /// observation needs them. A track with races keeps them, since its branches could not be matched again.
     pub fn forget_states(&mut self) {

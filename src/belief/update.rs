@@ -27,8 +27,9 @@ const HOPELESS: f64 = 20.7;
 const REFINE_ABOVE: f64 = 1e-3;
 /// Most faults that are looked for together.
 const MOST_TOGETHER: usize = 3;
-/// Nodes from which a circuit is large: the operating points of unlikely suspects are then not kept between observations.
-const LARGE: usize = 1000;
+/// So many numbers the operating points that are kept between observations may hold (some 50 MB), those of the suspects that
+/// were likeliest before coming first: those of unlikely suspects are then made again when they are needed.
+const ROOM: usize = 4_000_000;
 /// Log-posterior below the best from which a suspect is unlikely in that sense (`ln 1e4`).
 const UNLIKELY: f64 = 9.2;
 
@@ -246,7 +247,9 @@ impl<'n> Belief<'n> {
     /// `best`.
     pub(super) fn follow_all(&mut self, mut order: Vec<SuspectId>, mut best: f64, evidence: &Evidence) -> f64 {
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
-        let large = self.network.netlist().nodes.len() > LARGE;
+        let netlist = self.network.netlist();
+        let size = netlist.nodes.len() + netlist.elements.len();
+        let mut held = 0;
         for id in order {
             let prior = self.suspects.list()[id].prior.ln();
             if self.inert[id] {
@@ -260,7 +263,8 @@ impl<'n> Belief<'n> {
                 self.follow(id, evidence);
                 self.logs[id] = prior + self.fitted(id, evidence);
                 best = best.max(self.logs[id]);
-                if large && self.logs[id] < best - UNLIKELY {
+                held += size * self.tracks[id].states();
+                if held > ROOM && self.logs[id] < best - UNLIKELY {
                     self.tracks[id].forget_states();
                 }
             }
@@ -295,7 +299,7 @@ impl<'n> Belief<'n> {
             }
         }
         let marks: Vec<&Marks> = probes.iter().filter_map(|probe| self.senses.marks(probe)).collect();
-        let near: Vec<Near> = probes.into_iter().map(|p| self.healthy.near(self.network, p)).collect();
+        let near: Vec<Rc<Near>> = probes.into_iter().flat_map(|p| self.healthy.near(self.network, p)).collect();
         for id in self.suspects.list().ids().take(self.singles) {
             let ends = match self.suspects.severity(id) {
                 Some(severity) => vec![severity.low, severity.high],

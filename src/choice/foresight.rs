@@ -10,8 +10,8 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-/// Most numbers that are kept, over all operating points (200 MB).
-const KEPT: usize = 25_000_000;
+/// Most numbers that are kept, over all operating points (some 60 MB).
+const KEPT: usize = 8_000_000;
 /// Numbers that an operating point holds for each element: its part with all edits, its status, its current.
 const AN_ELEMENT: usize = 14;
 

@@ -4,7 +4,7 @@ use super::ElementState;
 use super::base::Engine;
 use super::dark::{self, DarkWay};
 use super::islands::Joined;
-use super::law::{Law, Status};
+use super::law::{Law, Part, Status};
 use super::linear::Linear;
 use super::memory::Memory;
 use super::packed::Packed;
@@ -15,6 +15,7 @@ use crate::circuit::{ElementId, NodeId};
 use crate::index::Id;
 use crate::units::{Amps, Volts, Watts};
 use std::cell::OnceCell;
+use std::collections::VecDeque;
 use std::marker::PhantomData;
 
 /// A solved operating point.
@@ -97,15 +98,46 @@ impl Operating<'_> {
         let stiff = self.stiff.get_or_init(|| {
             let wiring = self.wiring.whole();
             let mut joined = Joined::new(wiring.nodes);
-            for (part, status) in wiring.parts.iter().zip(&phase.status) {
-                if part.conducts(*status) && part.branch(*status, phase.point.drop(part)).siemens > STIFF {
-                    joined.join(part.from, part.to);
-                }
+            for (_, part) in good_conductors(&wiring, phase) {
+                joined.join(part.from, part.to);
             }
             (0..wiring.nodes).map(|n| joined.find(u32::try_from(n).unwrap_or(u32::MAX))).collect()
         });
         let volts = |n: u32| phase.point.volts[n as usize];
         (stiff[a as usize] == stiff[b as usize]).then(|| finite(volts(a) - volts(b)))
+    }
+
+    /// The elements of one way between two nodes, by good conductors alone (1 kΩ or less each), of the fewest elements; `None`
+    /// where there is none, or where the circuit does not settle. As long as they are left alone, a voltmeter of megohms reads
+    /// what stands between the two nodes.
+    pub fn good_way(&self, red: NodeId, black: NodeId) -> Option<Vec<ElementId>> {
+        let [phase] = &self.phases[..] else { return None };
+        let (from, to) = (self.wiring.node(red)?, self.wiring.node(black)?);
+        let wiring = self.wiring.whole();
+        let mut at: Vec<Vec<(usize, u32)>> = vec![Vec::new(); wiring.nodes];
+        for (index, part) in good_conductors(&wiring, phase) {
+            at[part.from as usize].push((index, part.to));
+            at[part.to as usize].push((index, part.from));
+        }
+        let mut came: Vec<Option<(usize, u32)>> = vec![None; wiring.nodes];
+        let mut next = VecDeque::from([from]);
+        while let Some(node) = next.pop_front().filter(|node| *node != to) {
+            for &(index, other) in &at[node as usize] {
+                if other != from && came[other as usize].is_none() {
+                    came[other as usize] = Some((index, node));
+                    next.push_back(other);
+                }
+            }
+        }
+        let mut way = Vec::new();
+        let mut node = to;
+        while node != from {
+            let (index, before) = came[node as usize]?;
+            way.push(index);
+            node = before;
+        }
+        // What is laid there by the set-up itself is no element.
+        Some(way.into_iter().filter(|index| *index < wiring.elements).map(ElementId::new).collect())
     }
 
     /// Whether nothing passive between two nodes would carry a current: the circuit rests, and there are no more than `least`
@@ -233,6 +265,15 @@ impl Operating<'_> {
     pub fn memory(&self) -> &Memory {
         &self.memory
     }
+}
+
+/// The parts that count as good conductors to a voltmeter, with their place among all.
+fn good_conductors<'a>(wiring: &'a Wiring, phase: &'a Phase) -> impl Iterator<Item = (usize, &'a Part)> {
+    let all = wiring.parts.iter().zip(&phase.status).enumerate();
+    all.filter(|(_, (part, status))| {
+        part.conducts(**status) && part.branch(**status, phase.point.drop(part)).siemens > STIFF
+    })
+    .map(|(index, (part, _))| (index, part))
 }
 
 /// A reading jumps when it differs between the states of a chatter by more than this share and this many volts.
