@@ -17,6 +17,7 @@ mod history;
 mod interview;
 mod job_file;
 mod journal;
+mod keyboard;
 mod output;
 mod report;
 mod sitting;

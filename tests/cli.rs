@@ -1,7 +1,7 @@
 //! The program as a person runs it: what it prints, where, and how it ends.
 
 pub(crate) mod because;
-mod boards;
+pub(crate) mod boards;
 mod check;
 mod diagnose;
 mod hostile;

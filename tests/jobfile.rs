@@ -3,6 +3,8 @@
 mod corrected;
 mod cut;
 mod disk;
+#[cfg(unix)]
+mod interrupted;
 mod kill;
 mod locked;
 mod repair;

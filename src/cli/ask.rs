@@ -1,14 +1,15 @@
 //! Where answers come from: a terminal, or lines on standard input.
 
+use super::keyboard::{self, Heard};
 use super::output::clean;
-use std::io::{self, BufRead, IsTerminal, Write};
+use std::io::{self, IsTerminal, Write};
 
 /// What came back from a prompt.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) enum Asked {
     /// A line.
     Line(String),
-    /// No more input, or the person pressed Ctrl-C or Esc.
+    /// No more input, or the person pressed Ctrl-C or Esc, or had pressed Ctrl-C where nothing could be asked.
     End,
 }
 
@@ -21,6 +22,7 @@ pub(super) trait Asker {
 /// The asker that suits the terminal: a line that can be edited only where both ends are a terminal that can redraw it, and where
 /// nobody has asked for plain `lines`.
 pub(super) fn asker(lines: bool) -> Box<dyn Asker> {
+    keyboard::heed();
     if is_terminal() && !lines && !is_dumb() {
         Box::new(Terminal)
     } else {
@@ -44,6 +46,9 @@ struct Terminal;
 
 impl Asker for Terminal {
     fn ask(&mut self, prompt: &str) -> Asked {
+        if keyboard::was_pressed() {
+            return Asked::End;
+        }
         let config = inquire::ui::RenderConfig::empty()
             .with_prompt_prefix(inquire::ui::Styled::new(""))
             .with_answered_prompt_prefix(inquire::ui::Styled::new(""));
@@ -62,22 +67,23 @@ struct Lines {
 
 impl Asker for Lines {
     fn ask(&mut self, prompt: &str) -> Asked {
-        let mut out = io::stderr().lock();
+        if keyboard::was_pressed() {
+            return Asked::End;
+        }
         // A closed standard error must not end the job.
-        let _ = write!(out, "{prompt} ");
-        let _ = out.flush();
-        let mut line = Vec::new();
-        match io::stdin().lock().read_until(b'\n', &mut line) {
-            Ok(0) | Err(_) => {
+        let _ = write!(io::stderr(), "{prompt} ");
+        let _ = io::stderr().flush();
+        match keyboard::line() {
+            Heard::End | Heard::Interrupted => {
                 // What is said next stands on a line of its own.
-                let _ = writeln!(out);
+                let _ = writeln!(io::stderr());
                 Asked::End
             }
-            Ok(_) => {
+            Heard::Line(line) => {
                 // A letter in another encoding spoils itself, not the job.
                 let line = String::from_utf8_lossy(&line).into_owned();
                 if self.echo {
-                    let _ = writeln!(out, "{}", clean(line.trim_end()));
+                    let _ = writeln!(io::stderr(), "{}", clean(line.trim_end()));
                 }
                 Asked::Line(line)
             }

@@ -1,7 +1,7 @@
 //! The generator of boards that the benches use, as the program takes it: it loads without a complaint and has its volts.
 
 #[path = "../../benches/boards.rs"]
-mod generator;
+pub(crate) mod generator;
 
 use super::program::run;
 use std::path::PathBuf;
