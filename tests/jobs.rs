@@ -9,6 +9,7 @@
 //! program's own questions and answers them with ngspice. `MAKE_JOBS=coil` does so for the files whose name holds `coil`.
 
 mod make;
+mod neighbours;
 mod proof;
 mod reasoning;
 mod record;

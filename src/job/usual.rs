@@ -2,10 +2,11 @@
 
 use super::System;
 use crate::belief::{Predicted, Probe, predict};
-use crate::circuit::{Inner, Primitive, Reset, SetUp};
+use crate::circuit::{ControlId, Inner, Primitive, Reset, SetUp};
 use crate::install::PartId;
 use crate::knowledge::{Noticed, Notices, Role};
 use crate::network::Network;
+use std::collections::BTreeSet;
 
 impl System {
     /// The word for a sight of a part that runs at its nominal power.
@@ -21,32 +22,62 @@ impl System {
     }
 
     /// The set-up nearest to rest in which the healthy system makes a load work (`sight`: what it does): one control moved,
-    /// two or three.
+    /// two or three, first of those on its way and on the ways of the coils on it. Where none of these makes it work, of all
+    /// controls, as long as that does not take too many set-ups.
     pub fn usual_set_up(&self, sight: usize) -> Option<SetUp> {
-        let netlist = &self.circuit.netlist;
-        let network = Network::new(netlist);
-        let rest = SetUp::at_rest(&netlist.controls);
-        let moved = |from: &SetUp| -> Vec<SetUp> {
-            let controls = netlist.controls.enumerate();
-            controls
-                .flat_map(|(id, c)| (0..c.positions.len()).map(move |p| (id, p)))
-                .map(|(id, p)| from.clone().with(id, p))
-                .filter(|s| s != from)
-                .collect()
-        };
-        let ones = moved(&rest);
+        let controls = &self.circuit.netlist.controls;
+        let network = Network::new(&self.circuit.netlist);
+        let rest = SetUp::at_rest(controls);
         let works = |set_up: &SetUp| self.works(&network, sight, set_up);
         if works(&rest) {
             return Some(rest);
         }
-        if let Some(one) = ones.iter().find(|s| works(s)) {
-            return Some(one.clone());
+        let near = self.controls_towards(self.sights.get(sight)?.part);
+        let all: Vec<ControlId> = controls.ids().collect();
+        let nearest = (1..=MOST_MOVED).flat_map(|count| self.so_many_moved(rest.clone(), &near, count)).find(works);
+        let others = || (1..=MOST_MOVED).flat_map(|count| self.so_many_moved(rest.clone(), &all, count));
+        nearest.or_else(|| others().take(MOST_TRIED).find(works))
+    }
+
+    /// The controls that set something on the way of a part's current, and on those of the coils and the commands there.
+    fn controls_towards(&self, part: PartId) -> Vec<ControlId> {
+        let install = &self.install;
+        let wiring = install.wiring();
+        let mut known = BTreeSet::from([part]);
+        let mut open = vec![part];
+        while let Some(part) = open.pop() {
+            let passes = matches!(
+                install.knowledge.kinds[install.parts[part].kind].role,
+                Role::Conductor | Role::Joint | Role::Protection
+            );
+            // A wire has no way but the one that led to it; the other cores of a cable lead elsewhere.
+            for point in install.parts[part].terminals.iter().filter(|_| !passes) {
+                let ways = wiring.feed_of(*point).into_iter().chain(wiring.return_of(*point));
+                open.extend(ways.filter(|next| known.insert(*next)));
+            }
         }
-        let mut twos = ones.iter().flat_map(moved);
-        if let Some(two) = twos.find(|s| works(s)) {
-            return Some(two);
-        }
-        ones.iter().flat_map(moved).flat_map(|s| moved(&s)).find(|s| works(s))
+        let set = install.controls.enumerate().filter(|(_, control)| known.contains(&control.part));
+        set.map(|(id, _)| self.circuit.control_of[id]).collect()
+    }
+
+    /// `set_up` with so many of these controls moved, in every way.
+    fn so_many_moved<'a>(
+        &'a self,
+        set_up: SetUp,
+        of: &'a [ControlId],
+        count: usize,
+    ) -> Box<dyn Iterator<Item = SetUp> + 'a> {
+        let Some(fewer) = count.checked_sub(1) else { return Box::new(std::iter::once(set_up)) };
+        let controls = &self.circuit.netlist.controls;
+        let each = of.iter().enumerate().flat_map(move |(at, id)| {
+            let positions = controls.get(*id).map_or(0, |control| control.positions.len());
+            let rest = controls.get(*id).map(|control| control.rest);
+            let (set_up, id) = (set_up.clone(), *id);
+            let moved = (0..positions).filter(move |p| Some(*p) != rest).map(move |p| set_up.clone().with(id, p));
+            let others = of.get(at + 1..).unwrap_or_default();
+            moved.flat_map(move |moved| self.so_many_moved(moved, others, fewer))
+        });
+        Box::new(each)
     }
 
     fn works(&self, network: &Network<'_>, sight: usize, set_up: &SetUp) -> bool {
@@ -125,7 +156,7 @@ impl System {
     }
 
     /// The word for a sight in a set-up of the healthy system.
-    pub(super) fn word_when_well(&self, sight: usize, set_up: &SetUp) -> Option<usize> {
+    pub fn word_when_well(&self, sight: usize, set_up: &SetUp) -> Option<usize> {
         let network = Network::new(&self.circuit.netlist);
         let branches = network.enter(&[], &network.fresh(), set_up).ok()?;
         let state = &branches.first()?.state;
@@ -137,6 +168,11 @@ impl System {
         }
     }
 }
+
+/// Controls that are moved at most to make a load work.
+const MOST_MOVED: usize = 3;
+/// Set-ups that are tried at most with controls that lead to no coil on its way: a second on 150 circuits.
+const MOST_TRIED: usize = 2_000;
 
 /// Volts over nominal of a battery that is being filled: 14.0 V at 12 V, common practice, no source.
 const CHARGED: f64 = 1.17;

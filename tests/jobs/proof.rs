@@ -41,7 +41,7 @@ fn found<'n>(
 }
 
 /// What a person says to a test at the mock-up.
-fn said(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
+pub(super) fn said(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
     let said = match &test.probe {
         Probe::Volts { instrument: Meter::Voltmeter(ohms), red, black, .. } => {
             person.volts(&test.set_up, Instrument::Voltmeter(*ohms), *red, *black)

@@ -12,8 +12,6 @@ use std::collections::BTreeSet;
 /// Most neighbours that are looked at, and most set-ups for it. Common practice, no source.
 const MOST: usize = 4;
 const MOST_SET_UPS: usize = 2;
-/// Controls of an install beyond which it would take too long to find the ones of a load by trying.
-const MOST_CONTROLS: usize = 100;
 
 /// A load that may have suffered by a repair.
 struct Neighbour {
@@ -71,12 +69,7 @@ impl Diagnosis<'_> {
     /// The switches with which a load works: as the complaint tells, else as they are found.
     fn set_up_of(&self, sight: usize) -> Option<SetUp> {
         let told = self.complaint().facts.iter().find(|fact| fact.sight == sight && !fact.wrong);
-        let few = self.system().install.controls.len() <= MOST_CONTROLS;
-        match told {
-            Some(fact) => Some(fact.set_up.clone()),
-            None if few => self.system().usual_set_up(sight),
-            None => None,
-        }
+        told.map(|fact| fact.set_up.clone()).or_else(|| self.system().usual_set_up(sight))
     }
 
     /// The parts that are complained of.
