@@ -68,7 +68,16 @@ pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<
 pub(super) fn misread_text(misread: &Misread) -> String {
     match misread {
         Misread::NotANumber(text) => format!("{} is no number: type it as 12.4, 12,4 or 350m", quoted(text)),
-        Misread::WrongUnit { typed, wanted } => format!("{} is asked for here, not {}", wanted, quoted(typed)),
+        Misread::WrongUnit { typed, wanted } => {
+            let amps = typed.ends_with(['A', 'a']);
+            // The fuse of the meter, or the meter, goes with the next volts that are read so.
+            let back = if amps {
+                ". Is the red lead in the amps socket? Back to volts with it before it touches anything"
+            } else {
+                ""
+            };
+            format!("{} is asked for here, not {}{back}", wanted, quoted(typed))
+        }
         Misread::BadRange(text) => {
             format!("{}: a range is typed from low to high, as 8..11", quoted(text))
         }

@@ -3,8 +3,8 @@
 use super::{Diagnosis, System};
 use crate::belief::{Probe, Verdict};
 use crate::choice::{Target, Test};
-use crate::circuit::PossibleFault;
-use crate::install::PartId;
+use crate::circuit::{Drive, ElementId, PossibleFault, Primitive, SetUp};
+use crate::install::{PartId, PlaceId};
 use crate::knowledge::{Caution, Moment};
 use crate::network::Instrument;
 
@@ -37,22 +37,56 @@ impl System {
             Probe::Light { .. } | Probe::Volts { .. } | Probe::Look(_) | Probe::Amps { .. } => None,
         };
         by.into_iter().flat_map(|moment| self.general(moment)).for_each(|says| all.add(says));
-        let of_places = places.into_iter().flatten().filter_map(|p| install.places[p].caution.clone());
-        of_places.for_each(|says| all.add(says));
+        for place in places.into_iter().flatten() {
+            self.of_place(place, Moment::Test).into_iter().for_each(|says| all.add(says));
+        }
+        let of_test = |part: PartId| self.of_part(part, Moment::Test);
+        let of_engine = |part: PartId| if engine { self.of_part(part, Moment::Engine) } else { Vec::new() };
+        let opened = self.parting_here(&test.set_up).into_iter().flat_map(of_engine).collect::<Vec<_>>();
         for part in parts {
-            for key in &install.knowledge.kinds[install.parts[part].kind].cautions {
-                let moments = [Some(Moment::Test), engine.then_some(Moment::Engine)];
-                if let Some(caution) = self.known(key)
-                    && moments.into_iter().flatten().any(|moment| self.is_said(caution, moment))
-                {
-                    all.add(caution.says.clone());
-                }
-            }
+            of_test(part).into_iter().chain(of_engine(part)).for_each(|caution| all.add(caution.says.clone()));
+        }
+        for caution in opened {
+            all.add(caution.says.clone());
         }
         all.0
     }
 
-    /// The cautions of the usual repair of a fault: of its mode, of its part, of the work itself.
+    /// The parts of the controls that part a way in a set-up: an isolator that is off is a battery lead that is open.
+    fn parting_here(&self, set_up: &SetUp) -> Vec<PartId> {
+        let elements = &self.circuit.netlist.elements;
+        let parts = |id: ElementId| match &elements[id].primitive {
+            Primitive::Contact { drive: Drive::Control { control, positions }, .. } => {
+                set_up.positions.get(*control).is_some_and(|position| !positions.contains(position))
+            }
+            _ => false,
+        };
+        let controls = self.install.controls.iter().map(|control| control.part);
+        controls.filter(|part| self.circuit.elements_of[*part].iter().any(|inner| parts(inner.element))).collect()
+    }
+
+    /// What the kind of a part or its name calls for at a moment.
+    fn of_part(&self, part: PartId, moment: Moment) -> Vec<&Caution> {
+        let Some(part) = self.install.parts.get(part) else { return Vec::new() };
+        let keys = &self.install.knowledge.kinds[part.kind].cautions;
+        let called = |(key, caution): &(&String, &Caution)| {
+            keys.contains(key) || caution.is_called_by(&part.label) || caution.is_called_by(&part.id)
+        };
+        // In the order of the kind, then what the name calls for.
+        let mut found: Vec<(&String, &Caution)> = self.install.knowledge.cautions.iter().filter(called).collect();
+        found.sort_by_key(|(key, _)| keys.iter().position(|known| known == *key).unwrap_or(usize::MAX));
+        found.into_iter().map(|(_, caution)| caution).filter(|caution| self.is_said(caution, moment)).collect()
+    }
+
+    /// What a place calls for: what the install says of it, and what its name does.
+    fn of_place(&self, place: PlaceId, moment: Moment) -> Vec<String> {
+        let Some(place) = self.install.places.get(place) else { return Vec::new() };
+        let cautions = self.install.knowledge.cautions.values();
+        let called = cautions.filter(|caution| caution.is_called_by(&place.name) && self.is_said(caution, moment));
+        place.caution.iter().cloned().chain(called.map(|caution| caution.says.clone())).collect()
+    }
+
+    /// The cautions of the usual repair of a fault: of its place, of its mode, of the work itself.
     pub fn cautions_at_repair(&self, fault: &PossibleFault) -> Vec<String> {
         let install = &self.install;
         let Some(part) = install.parts.get(fault.part) else { return Vec::new() };
@@ -60,6 +94,10 @@ impl System {
         let of_mode = fault.mode(install).map(|mode| mode.cautions.as_slice()).unwrap_or_default();
         let of_work = install.knowledge.repair_steps(kind, &fault.mode).map_or(&[][..], |row| &row.cautions);
         let mut all = Said::default();
+        let of_place = part.place.map_or_else(Vec::new, |place| self.of_place(place, Moment::Repair));
+        for says in of_place {
+            all.add(says);
+        }
         for caution in of_mode.iter().chain(of_work).filter_map(|key| self.known(key)) {
             if self.is_said(caution, Moment::Repair) {
                 all.add(caution.says.clone());
@@ -99,9 +137,9 @@ impl System {
     /// What the kinds of some parts name for a moment; what several parts have in common is said once, with their labels.
     fn labelled(&self, moment: Moment, parts: &[PartId]) -> Vec<String> {
         let mut found: Vec<(Vec<&str>, &str)> = Vec::new();
-        for part in parts.iter().filter_map(|part| self.install.parts.get(*part)) {
-            let keys = self.install.knowledge.kinds[part.kind].cautions.iter();
-            for caution in keys.filter_map(|key| self.known(key)).filter(|caution| self.is_said(caution, moment)) {
+        for id in parts {
+            let Some(part) = self.install.parts.get(*id) else { continue };
+            for caution in self.of_part(*id, moment) {
                 match found.iter_mut().find(|(_, says)| *says == caution.says) {
                     Some((labels, _)) if labels.contains(&part.label.as_str()) => {}
                     Some((labels, _)) => labels.push(&part.label),

@@ -157,6 +157,7 @@ impl Knowledge {
                         when: report.moments(&key, &raw.when),
                         on: words(&raw.on),
                         not_with: words(&raw.not_with),
+                        named: words(&raw.named),
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),

@@ -406,6 +406,8 @@ raw! {
         pub(super) on: Vec<Text>,
         #[serde(default, rename = "not with")]
         pub(super) not_with: Vec<Text>,
+        #[serde(default)]
+        pub(super) named: Vec<Text>,
     }
     /// What a fault usually comes of.
     RawCause {

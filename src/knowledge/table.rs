@@ -127,6 +127,8 @@ pub struct Caution {
     pub on: Vec<String>,
     /// Fuels with which it has no object.
     pub not_with: Vec<String>,
+    /// Words in the name of a part or a place that call for it, whatever kind the part is.
+    pub named: Vec<String>,
     /// As it is shown.
     pub says: String,
     /// `seen`, `memory` or `practice`.
@@ -145,6 +147,13 @@ impl Caution {
         let here = self.on.is_empty() || self.on.iter().any(|word| setting.contains(word.as_str()));
         let fuelled = self.not_with.iter().any(|word| fuel.eq_ignore_ascii_case(word));
         self.when.contains(&moment) && here && !fuelled
+    }
+
+    /// Whether the name of a part or a place calls for it: one of its words stands there whole, alone or with an `s`.
+    pub fn is_called_by(&self, name: &str) -> bool {
+        let name: String = name.chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect();
+        let name = format!(" {} ", name.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" "));
+        self.named.iter().any(|word| name.contains(&format!(" {word} ")) || name.contains(&format!(" {word}s ")))
     }
 }
 

@@ -115,6 +115,9 @@ fn each_caution_comes_at_its_moment() {
         ("battery-gas", Moment::Test),
         ("hot-part", Moment::Test),
         ("moves", Moment::Runs),
+        ("heats", Moment::Runs),
+        ("under-it", Moment::Test),
+        ("airbag", Moment::Test),
         ("parked", Moment::Job),
         ("over-50-volts", Moment::Test),
         ("not-driven", Moment::Leaving),
@@ -140,7 +143,57 @@ fn each_caution_comes_at_its_moment() {
     let whole = [Moment::Job, Moment::Lamp, Moment::MovingOff];
     for (key, caution) in &knowledge.cautions {
         let general = caution.when.iter().any(|moment| whole.contains(moment));
-        assert!(general || named.contains(key.as_str()), "{key} is never said");
+        let called = !caution.named.is_empty();
+        assert!(general || called || named.contains(key.as_str()), "{key} is never said");
+        // A word is compared with lower case letters.
+        assert!(caution.named.iter().all(|word| *word == word.to_lowercase() && !word.is_empty()), "{key}");
         assert!(caution.says.len() <= 150, "{key} is too long to stand above a test: {}", caution.says.len());
     }
+}
+
+/// What no kind tells is told by the name: brakes and wipers of a vehicle, wires that must not be probed, a place that one goes under.
+#[test]
+fn a_name_calls_for_its_cautions() {
+    let knowledge = Knowledge::built_in();
+    let called = |key: &str, name: &str| knowledge.cautions[key].is_called_by(name);
+    for name in ["brake", "Trailer brakes", "brake.coil", "left-hand wiper", "ABS lamp"] {
+        assert!(called("not-driven", name), "{name}");
+    }
+    for name in ["breaker", "brakeman", "", "cabs", "work lamp"] {
+        assert!(!called("not-driven", name), "{name}");
+    }
+    assert!(called("airbag", "airbag lamp") && !called("airbag", "bag"));
+    assert!(called("under-it", "under the bed") && !called("under-it", "thunder"));
+    let text = "install: Trailer\nnominal: 12 V\nkind: trailer\nplaces:\n  box: {access: 1 min}\n  \
+                under bed: {access: 2 min}\nsupplies:\n  battery: {is: lead-acid battery, place: box}\nearths:\n  \
+                frame: {to: battery.-, by: 10 mm² 1 m, place: box}\ncontrols:\n  S1: {is: switch, place: box}\nruns:\n  \
+                brake: battery.+ | blade fuse F1 10 A at box | S1 | 1.5 mm² 3 m | solenoid 18 W \"brake\" at under bed | 1.5 mm² 2 m | frame\n  \
+                heat: battery.+ | blade fuse F2 10 A at box | S1 | 1.5 mm² 3 m | heater 60 W \"pad\" at box | 1.5 mm² 2 m | frame\n";
+    let (install, _) = load(&Source::new("trailer.yaml", text), &knowledge).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let [brake, pad] = ["brake", "pad"].map(|name| system.part(name).unwrap());
+    let left = system.cautions_on_leaving(&[brake, pad]);
+    assert!(left.len() == 1 && left[0].starts_with("brake: not to be driven"), "{left:?}");
+    let fault = system.describe(system.fault("brake", "open").unwrap()).unwrap();
+    let repair = system.cautions_at_repair(fault);
+    assert!(repair.iter().any(|says| says.starts_with("prop it before you go under")), "{repair:?}");
+}
+
+/// Never open the isolator while the engine runs: a test with the engine running and the isolator off says so wherever it is read.
+#[test]
+fn an_isolator_that_is_off_beside_a_running_engine_is_told() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/workboat/install.yaml")).unwrap();
+    let (install, _) = load(&Source::new("install.yaml", text), &Knowledge::built_in()).unwrap();
+    let system = System::new(install).unwrap();
+    let says = |controls: &[&str]| {
+        let rest = system.set_up_named(&system.resting(), &Vec::new()).unwrap();
+        let set_up = controls.iter().fold(rest, |set_up, name| system.switched(set_up, name).unwrap());
+        let line = "F3.in to F3.out = 0.0";
+        let already = system.already(&system.instruments(), line, &set_up).unwrap().unwrap();
+        let cautions = system.cautions_at_test(&already.test, &[]);
+        cautions.iter().any(|says| says.contains("isolator while the engine runs"))
+    };
+    assert!(says(&["isolator=off", "engine alternator=fast"]));
+    assert!(!says(&["engine alternator=fast"]));
+    assert!(!says(&["isolator=off"]));
 }

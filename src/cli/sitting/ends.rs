@@ -154,7 +154,11 @@ impl Sitting<'_, '_> {
     /// Records a verdict, unless the record ends with it already. `false`: the person leaves, since it cannot be saved.
     fn record(&mut self, verdict: &Verdict) -> bool {
         let open = self.open_ends();
-        self.found = self.found || self.desk.write(Record::Finding(self.job.recorded(verdict, open)));
+        if !self.found {
+            let finding = self.job.recorded(verdict, open);
+            self.cautioned.extend_from_slice(&finding.cautions);
+            self.found = self.desk.write(Record::Finding(finding));
+        }
         self.found
     }
 

@@ -37,7 +37,7 @@ pub struct Course {
     pub readings: BTreeMap<usize, Entered>,
     /// The repairs that count, in order.
     pub repairs: Vec<Mended>,
-    /// Cautions that were shown with readings, those that were taken back included.
+    /// Cautions that were shown with readings, findings and where it was left, those that were taken back included.
     pub cautions: Vec<String>,
     /// Mistakes of wiring are suspects since this many readings had been numbered.
     pub mistakes_since: Option<usize>,
@@ -159,7 +159,11 @@ impl Course {
             Record::Correct(correction) => self.correct(correction)?,
             Record::Note(text) => self.notes.push((line.at, text.clone())),
             Record::MistakesToo => self.mistakes_since = Some(self.next_number().saturating_sub(1)),
-            Record::Finding(finding) => self.finding = Some(finding.clone()),
+            Record::Finding(finding) => {
+                // They were shown, whatever is read behind it.
+                self.cautions.extend_from_slice(&finding.cautions);
+                self.finding = Some(finding.clone());
+            }
             Record::Closed(closed) => self.closed = Some(closed.clone()),
             // One that was added by hand names no fault and is kept as a note.
             Record::Repair(repair) if !repair.culprits.is_empty() => {

@@ -215,9 +215,8 @@ fn open(course: &Course) -> Vec<String> {
 
 /// Cautions that were shown, each once.
 pub(super) fn cautions(course: &Course) -> Vec<String> {
-    let finding = course.finding.iter().flat_map(|finding| &finding.cautions);
     let mut all: Vec<String> = Vec::new();
-    for caution in course.opened.cautions.iter().chain(&course.cautions).chain(finding) {
+    for caution in course.opened.cautions.iter().chain(&course.cautions) {
         let caution = clean(caution);
         if !all.contains(&caution) {
             all.push(caution);
