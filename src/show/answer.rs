@@ -1,7 +1,7 @@
 //! What an answer has told, why a test is asked, and the suspects that remain.
 
 use super::test::{brief, words};
-use super::text::{line, paragraph, predicted, row, set_up, sure};
+use super::text::{counted, line, paragraph, predicted, row, set_up, sure};
 use crate::belief::Answer;
 use crate::choice::Ranked;
 use crate::job::{Diagnosis, Expect, System, Told};
@@ -21,11 +21,11 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     let remain = remain(told.remain);
     let good = expected.map_or(String::new(), |e| format!(" (a good circuit: {e})"));
     let text = match told.ruled_out.len() {
-        0 => format!("Excludes nothing{good}; {remain}."),
+        0 => format!("Excludes nothing{good}. {remain}."),
         n => {
             let names = names(job, &told.ruled_out);
-            let more = if n > FEW { format!(" and {} more", n - FEW) } else { String::new() };
-            format!("Excludes {names}{more}{good}; {remain}.")
+            let more = if n > FEW { format!(" and {}", counted(n - FEW, "more fault")) } else { String::new() };
+            format!("Excludes {names}{more}{good}. {remain}.")
         }
     };
     paragraph(&mut out, 0, &text);
@@ -37,11 +37,12 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     out
 }
 
-/// How many suspects remain.
+/// How many repairs are still possible: several faults may have the same.
 pub fn remain(count: usize) -> String {
     match count {
-        1 => "1 remains".to_owned(),
-        n => format!("{n} remain"),
+        0 => "No known repair is left".to_owned(),
+        1 => "1 repair is left".to_owned(),
+        n => format!("{n} repairs are left"),
     }
 }
 

@@ -124,10 +124,13 @@ pub fn brief(system: &System, test: &Test) -> String {
             }
         }
         Target::Points { red, black } => {
-            let (red, black) = (short(system, *red), short(system, *black));
+            let between = match across(system, *red, *black) {
+                Some(part) => format!("across {part}"),
+                None => format!("{} to {}", short(system, *red), short(system, *black)),
+            };
             match test.probe {
-                Probe::Light { .. } => format!("test lamp {red} to {black}"),
-                Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => format!("{red} to {black}"),
+                Probe::Light { .. } => format!("test lamp {between}"),
+                Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => between,
             }
         }
     }
@@ -144,6 +147,15 @@ fn moved(system: &System, id: PartId, takes_out: bool) -> String {
 fn seen(system: &System, sight: usize, part: &str) -> String {
     let name = system.sights.get(sight).map_or("", |s| s.name.as_str());
     if name.is_empty() { part.to_owned() } else { format!("{part}, {name}") }
+}
+
+/// The part whose only two ends two points are, where the lead on the end that its kind names first is the red one.
+fn across(system: &System, red: PointId, black: PointId) -> Option<&str> {
+    let points = &system.install.points;
+    let (part, terminal) = points[red].of?;
+    let ends = &system.install.parts[part].terminals;
+    let both = ends.len() == 2 && terminal == 0 && points[black].of == Some((part, 1));
+    both.then_some(system.install.parts[part].label.as_str())
 }
 
 /// A point in few words: its name without what is said of it.
