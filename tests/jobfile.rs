@@ -3,6 +3,7 @@
 mod corrected;
 mod cut;
 mod disk;
+mod first_form;
 #[cfg(unix)]
 mod interrupted;
 mod kill;

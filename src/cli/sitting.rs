@@ -120,6 +120,11 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 }
                 continue;
             }
+            if reopened && matches!(next, Next::Take(_)) {
+                let text = "This job had its finding. As the readings are weighed now it wants more of them first.";
+                self.output.talk(text);
+                reopened = false;
+            }
             let did = match &next {
                 Next::Take(ranked) => self.ask(ranked),
                 Next::Stop(verdict) if reopened => self.reopened(verdict),

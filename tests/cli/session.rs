@@ -86,6 +86,11 @@ impl Bench {
         Self { system, ..Self::new() }
     }
 
+    /// The same once it is repaired.
+    pub(super) fn mended(self) -> Self {
+        Self { edits: Vec::new(), ..self }
+    }
+
     fn set_up(&self, said: &str) -> SetUp {
         let controls = &self.system.circuit.netlist.controls;
         let mut all = vec![SetUp::at_rest(controls)];
@@ -120,7 +125,9 @@ impl Bench {
     fn volts(&self, asked: &Asked) -> String {
         let set_up = self.set_up(&asked.switches);
         let mut arguments = vec!["volts".to_owned(), SMALL.to_owned(), "--format".to_owned(), "json".to_owned()];
-        arguments.extend(["--fault".to_owned(), format!("{PART} {MODE}")]);
+        if !self.edits.is_empty() {
+            arguments.extend(["--fault".to_owned(), format!("{PART} {MODE}")]);
+        }
         for (id, control) in self.system.install.controls.enumerate() {
             let at = self.system.circuit.control_of[id];
             let position = &control.positions[set_up.positions[at]];

@@ -157,3 +157,55 @@ fn in_a_lesson() {
         play(&LESSON, way);
     }
 }
+
+/// Waits for test `number` of a proof; its screen, or `None` when all is proven.
+fn proof(sitting: &mut Sitting, number: usize) -> Option<String> {
+    let title = format!("Test {number}, ");
+    let (_, found) = sitting.expect(&[&title, "PROVEN"]);
+    (found == title).then(|| sitting.expect(&["(h help) >"]).0)
+}
+
+/// Killed at each test of the proof with half an answer typed, it goes on at that very test: nothing of the proof is asked twice
+/// or left out, and what was repaired is not asked again.
+#[test]
+fn killed_in_the_middle_of_a_proof_it_goes_on_at_that_very_test() {
+    let folder = folder(&ROADSIDE, Way::Killed).with_file_name("proof-killed");
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    let job = folder.join("job.yaml");
+    let bench = Bench::new();
+    let mut sitting = start(&ROADSIDE, &job);
+    sitting.say(&[("record >", "")]);
+    sitting.say(&COMPLAINT);
+    let mut number = 1;
+    while let Some(screen) = sitting.screen(number) {
+        sitting.send(&bench.answer(&Asked::parse(&screen)));
+        number += 1;
+    }
+    sitting.say(&[("Repaired?", "y 12 min")]);
+    let bench = bench.mended();
+    let (first, mut killed) = (number, 0);
+    while let Some(screen) = proof(&mut sitting, number) {
+        assert!(number < first + 20, "no end:\n{}", sitting.log);
+        assert!(screen.contains("Proof  "), "{screen}");
+        sitting.session.send("0.").unwrap();
+        sitting.session.flush().unwrap();
+        sitting.session.process_mut().kill(Signal::SIGKILL).unwrap();
+        let log = sitting.log;
+        sitting = start(&ROADSIDE, &job);
+        sitting.log = log;
+        let again = proof(&mut sitting, number).unwrap_or_else(|| panic!("{}", sitting.log));
+        assert_eq!(again, screen, "another test than the one at which it was killed");
+        killed += 1;
+        sitting.send(&bench.answer(&Asked::parse(&screen)));
+        number += 1;
+    }
+    assert!(killed >= 2, "the complaint tried again, and volts across the part: {}", sitting.log);
+    end(sitting);
+    let records = records(&job);
+    let proofs = records.iter().filter(|r| matches!(r, Record::Reading(reading) if reading.proof.is_some())).count();
+    assert_eq!(proofs, killed);
+    assert_eq!(records.iter().filter(|r| matches!(r, Record::Repair(_))).count(), 1);
+    let Some(Record::Closed(closed)) = records.last() else { panic!("{records:?}") };
+    assert_eq!((closed.readings, closed.repair_minutes), (number - 1, Some(12.0)));
+}
