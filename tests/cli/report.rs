@@ -56,6 +56,35 @@ fn the_page_needs_nothing_from_elsewhere() {
     assert!(page.contains("K1: contact does not make") && page.contains("Jo Brandt"), "{page}");
 }
 
+/// A job of 25 readings is one sheet of A4, printed by Chromium where that is installed.
+#[test]
+fn a_job_of_25_readings_prints_on_one_page() {
+    if !std::process::Command::new("chromium").arg("--version").output().is_ok_and(|ran| ran.status.success()) {
+        println!("skipped: no chromium");
+        return;
+    }
+    let text = std::fs::read_to_string(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(LAMP)).unwrap();
+    let (before, finding) = text.trim_end().rsplit_once('\n').unwrap();
+    let reading = before.lines().find(|line| line.starts_with("- {reading: 8,")).unwrap();
+    let more: String = (11..=25).map(|n| reading.replacen(": 8,", &format!(": {n},"), 1) + "\n").collect();
+    let job = kept("long.job.yaml", &format!("{before}\n{more}{finding}\n"));
+    let ran = run(&["report", job.to_str().unwrap(), "--install", SMALL, "--format", "html"]);
+    assert!(ran.stdout.contains("data-name=\"no\">25<"), "{ran}");
+    let page = kept("long.html", &ran.stdout);
+    let pdf = page.with_extension("pdf");
+    let profile = page.with_file_name("chromium-profile");
+    let printed = std::process::Command::new("chromium")
+        .args(["--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"])
+        .arg(format!("--user-data-dir={}", profile.display()))
+        .arg(format!("--print-to-pdf={}", pdf.display()))
+        .arg(format!("file://{}", page.display()))
+        .output()
+        .unwrap();
+    let bytes = std::fs::read(&pdf).unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&printed.stderr)));
+    let pdf = String::from_utf8_lossy(&bytes);
+    assert!(pdf.contains("/Count 1"), "more than one page: {:?}", pdf.find("/Count").map(|at| &pdf[at..at + 12]));
+}
+
 #[test]
 fn an_unfinished_job_says_that_it_is_open() {
     let job = kept("open.job.yaml", &lamp_job(10));

@@ -3,8 +3,8 @@
 use super::content::culprits;
 use super::{Told, clean};
 use crate::install::PartId;
-use crate::job::System;
 use crate::job::reasoning::{Means, Reasoning, Way};
+use crate::job::{Retold, System};
 use crate::knowledge::Role;
 use crate::show::way::{Row, is_good, rows};
 
@@ -27,8 +27,8 @@ pub(super) enum Item {
         /// The finding names it.
         culprit: bool,
     },
-    /// A reading.
-    Mark { place: String, read: String, good: String, is: Is, across: bool },
+    /// A reading, with its number in the tables.
+    Mark { number: Option<usize>, place: String, read: String, good: String, is: Is, across: bool },
     /// Up to here all is well.
     LastGood,
     /// From here on it is not.
@@ -73,28 +73,25 @@ pub(super) fn drawings(told: &Told<'_, '_>) -> Vec<Drawing> {
     let mut ways: Vec<&Way> = reasoning.ways.iter().filter(told_of).collect();
     ways.sort_by_key(|way| !holds(way));
     ways.truncate(MOST);
-    ways.into_iter().map(|way| drawing(system, &retold.job, reasoning, way, &culprits)).collect()
+    ways.into_iter().map(|way| drawing(system, retold, reasoning, way, &culprits)).collect()
 }
 
-fn drawing(
-    system: &System,
-    job: &crate::job::Diagnosis<'_>,
-    reasoning: &Reasoning,
-    way: &Way,
-    culprits: &[PartId],
-) -> Drawing {
+fn drawing(system: &System, retold: &Retold<'_>, reasoning: &Reasoning, way: &Way, culprits: &[PartId]) -> Drawing {
     let ground = &system.install.earth_word;
     let of = way.steps.get(way.load).map_or("", |step| system.install.parts[step.part].label.as_str());
     let of = if way.controls { format!("the control wire of {of}") } else { of.to_owned() };
     // A culprit that has no row of its own, a wire or its end, is drawn all the same.
-    let all = rows(job, reasoning, way, culprits);
+    let complained = retold.job.taken().iter().take_while(|taken| taken.complaint).count();
+    let number = |taken: usize| taken.checked_sub(complained).and_then(|at| retold.numbers.get(at)).copied();
+    let all = rows(&retold.job, reasoning, way, culprits);
     let items = all.into_iter().map(|row| match row {
         Row::Part { part, label, load } => Item::Part {
             symbol: symbol(system, part, load),
             label: short(&clean(&label)),
             culprit: culprits.contains(&part),
         },
-        Row::Mark { place, read, expected, means, doubtful, across, .. } => Item::Mark {
+        Row::Mark { taken, place, read, expected, means, doubtful, across } => Item::Mark {
+            number: number(taken),
             place: clean(&place),
             read: clean(&read),
             good: clean(&expected),

@@ -8,7 +8,7 @@ use std::fmt::Write;
 
 /// What the page looks like. Colour is never alone: everything that it marks is marked by a word or a shape too.
 const STYLE: &str = "\
-@page{size:A4;margin:11mm}\
+@page{size:A4;margin:9mm 11mm}\
 *{box-sizing:border-box}\
 body{font:15px/1.4 sans-serif;margin:0 auto;padding:12px;max-width:190mm;color:#000;background:#fff;overflow-wrap:anywhere}\
 h1{font-size:1.3em;margin:0}\
@@ -19,6 +19,7 @@ dt{font-weight:bold}dd{margin:0}\
 ul{margin:0;padding-left:1.2em}\
 table{border-collapse:collapse;width:100%}\
 th,td{border:1px solid #777;padding:1px 4px;text-align:left;vertical-align:top}\
+th:nth-child(1){min-width:2.4em}th:nth-child(5){min-width:4.5em}\
 figure{margin:.5em 0;break-inside:avoid}\
 figcaption{font-weight:bold}\
 svg{max-width:100%;height:auto;display:block}\
@@ -35,7 +36,12 @@ td:empty{display:none}td::before{content:attr(data-name) \": \";font-weight:bold
 @media print{body{font-size:8pt;line-height:1.2;padding:0;max-width:none}\
 h1,h2,thead{break-after:avoid}thead{display:table-header-group}\
 tr,dt,dd,.top section,.circuit{break-inside:avoid}\
-h2{margin:.6em 0 .1em}.ways svg{max-height:88mm}}";
+h2{margin:.6em 0 .1em}.ways svg{max-height:88mm}\
+.long{font-size:7.5pt;line-height:1.15}.long h2{margin:.35em 0 .1em}.long td,.long th{padding:0 4px}\
+.long .lists ul{columns:3;font-size:7pt}.long .ways svg{max-height:63mm}.long figure{margin:.2em 0}}";
+
+/// Rows of tables beyond which a sheet is set smaller on paper: 25 readings still fit on one page.
+const LONG: usize = 14;
 
 /// The sheet as a page.
 pub fn html(sheet: &Sheet) -> String {
@@ -47,7 +53,11 @@ pub fn html(sheet: &Sheet) -> String {
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n",
     );
     // Writing to a string does not fail.
-    let _ = writeln!(out, "<title>Job sheet: {title}</title>\n<style>{STYLE}</style>\n</head>\n<body>");
+    let _ = writeln!(
+        out,
+        "<title>Job sheet: {title}</title>\n<style>{STYLE}</style>\n</head>\n<body{}>",
+        if is_long(sheet) { " class=\"long\"" } else { "" }
+    );
     let _ = writeln!(out, "<h1>Job sheet: {title}</h1>\n<p><strong>{}</strong></p>", escaped(&sheet.state));
     // Short fields stand side by side where there is room.
     let (fields, others): (Vec<_>, Vec<_>) =
@@ -68,6 +78,14 @@ pub fn html(sheet: &Sheet) -> String {
     }
     out.push_str("</body>\n</html>\n");
     out
+}
+
+fn is_long(sheet: &Sheet) -> bool {
+    let rows = sheet.sections.iter().map(|section| match &section.block {
+        Block::Table { rows, .. } => rows.len(),
+        Block::Fields(_) | Block::List(_) => 0,
+    });
+    rows.sum::<usize>() > LONG
 }
 
 fn section(section: &Section) -> String {

@@ -5,8 +5,8 @@ use crate::show::sheet::drawing::{Drawing, Is, Item, Symbol};
 use std::fmt::Write;
 
 /// Width of a drawing, and where its line stands.
-const WIDTH: u32 = 340;
-const LINE: u32 = 130;
+const WIDTH: u32 = 356;
+const LINE: u32 = 146;
 /// Height of a part and of a reading.
 const PART: u32 = 30;
 const MARK: u32 = 15;
@@ -26,9 +26,10 @@ pub(super) fn figure(drawing: &Drawing) -> String {
                 part(&mut body, *symbol, label, *culprit, y);
                 y += PART;
             }
-            Item::Mark { read, good, is, across, .. } => {
-                let read = if *across { format!("across {read}") } else { read.clone() };
-                mark(&mut body, &read, good, *is, y);
+            Item::Mark { number, read, good, is, across, .. } => {
+                let number = number.map_or(String::new(), |number| format!("{number} "));
+                let across = if *across { " across" } else { "" };
+                mark(&mut body, &format!("{number}{}: {read}{across}", is.word()), good, *is, y);
                 y += MARK;
             }
             Item::LastGood => {
@@ -120,7 +121,7 @@ fn part(body: &mut String, symbol: Symbol, label: &str, culprit: bool, y: u32) {
     }
 }
 
-fn mark(body: &mut String, read: &str, good: &str, is: Is, y: u32) {
+fn mark(body: &mut String, says: &str, good: &str, is: Is, y: u32) {
     let middle = y + MARK / 2;
     let shape = match is {
         Is::Good => format!("<circle cx=\"{LINE}\" cy=\"{middle}\" r=\"3.5\" fill=\"#fff\"/>"),
@@ -130,7 +131,7 @@ fn mark(body: &mut String, read: &str, good: &str, is: Is, y: u32) {
         }
     };
     let _ = write!(body, "<path d=\"M{LINE} {y}v{MARK}\"/>{shape}");
-    body.push_str(&text(LINE - 10, middle + 4, "end", "", &format!("{}: {read}", is.word())));
+    body.push_str(&text(LINE - 10, middle + 4, "end", "", says));
     if is != Is::Good {
         body.push_str(&text(LINE + 10, middle + 4, "start", "font-style=\"italic\"", &format!("should be {good}")));
     }
