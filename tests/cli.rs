@@ -4,6 +4,8 @@ pub(crate) mod because;
 pub(crate) mod boards;
 mod check;
 mod diagnose;
+#[cfg(unix)]
+mod examples;
 mod hostile;
 pub(crate) mod program;
 mod report;

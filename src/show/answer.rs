@@ -41,7 +41,7 @@ pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
 pub fn remain(count: usize) -> String {
     match count {
         0 => "No known repair is left".to_owned(),
-        1 => "1 repair is left".to_owned(),
+        1 => "1 repair is left; what is asked now confirms it".to_owned(),
         n => format!("{n} repairs are left"),
     }
 }

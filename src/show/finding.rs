@@ -6,7 +6,7 @@ use super::text::{counted, line, numbered, paragraph, place, predicted, row, set
 use crate::belief::{Answer, Verdict};
 use crate::circuit::PossibleFault;
 use crate::job::record::{Blamed, Outcome};
-use crate::job::{Culprit, Diagnosis, System};
+use crate::job::{Culprit, Diagnosis, Held, System, Taken};
 
 /// The verdict with its evidence, the usual repair, the proof and the cautions.
 pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
@@ -95,13 +95,27 @@ pub fn proven(job: &Diagnosis<'_>, repaired: &[Blamed]) -> String {
         row(&mut out, "Repaired", &format!("{}: {}{at}", fault.label, fault.says));
         let Some(mode) = fault.mode(&system.install) else { continue };
         row(&mut out, "Done", &mode.repair);
-        row(&mut out, "Prove", &mode.proof);
     }
+    shown(&mut out, job);
     for caution in system.cautions_on_moving_off() {
         row(&mut out, "CAUTION", &caution);
     }
     line(&mut out, &format!("{}, about {:.1} min.", counted(tests(job), "test"), job.minutes().get()));
     out
+}
+
+/// What was read behind the last repair, and that it is right; what could not be taken is said too.
+fn shown(out: &mut String, job: &Diagnosis<'_>) {
+    let system = job.system();
+    let proofs = job.taken().iter().filter_map(|taken| Some((taken, taken.proof?)));
+    let last = job.taken().iter().rposition(|taken| taken.proof == Some(Held::No)).map_or(0, |no| no + 1);
+    let behind = |taken: &Taken| job.taken().iter().skip(last).any(|known| std::ptr::eq(known, taken));
+    for (taken, held) in proofs.filter(|(taken, _)| behind(taken)) {
+        let read = given(system, &taken.answer, &taken.test.probe);
+        let with = set_up(system, &taken.test.set_up);
+        let right = if held == Held::Yes { ", as it should be" } else { "" };
+        row(out, "Proof", &format!("{} ({with}): {read}{right}", brief(system, &taken.test)));
+    }
 }
 
 /// A culprit in one line.

@@ -26,6 +26,8 @@ pub(super) const ENDS: [&str; 5] = ["FOUND", "THESE CANNOT BE TOLD APART", "DO N
 
 /// The circuit with its fault, and who reads it.
 pub(super) struct Bench {
+    install: &'static str,
+    fault: [&'static str; 2],
     system: System,
     edits: Vec<Edit>,
 }
@@ -74,10 +76,16 @@ impl Asked {
 
 impl Bench {
     pub(super) fn new() -> Self {
-        let system = system(SMALL);
-        let fault = system.fault(PART, MODE).unwrap();
-        let edits = system.suspects.faults()[fault].effect.edits(Ohms::ZERO);
-        Self { system, edits }
+        Self::of(SMALL, [PART, MODE])
+    }
+
+    /// An install with a fault in it.
+    pub(super) fn of(install: &'static str, fault: [&'static str; 2]) -> Self {
+        let system = system(install);
+        let [part, mode] = fault;
+        let id = system.fault(part, mode).unwrap_or_else(|| panic!("no fault {part} {mode}"));
+        let edits = system.suspects.faults()[id].effect.edits(Ohms::ZERO);
+        Self { install, fault, system, edits }
     }
 
     /// The same on the workshop bench.
@@ -91,19 +99,25 @@ impl Bench {
         Self { edits: Vec::new(), ..self }
     }
 
+    /// Switches as a test says them; what it does not name is at rest. Behind them stand the parts that are out.
     fn set_up(&self, said: &str) -> SetUp {
-        let controls = &self.system.circuit.netlist.controls;
-        let mut all = vec![SetUp::at_rest(controls)];
-        for (id, control) in controls.enumerate() {
-            let more = (1..control.positions.len()).flat_map(|p| all.iter().map(move |s| s.clone().with(id, p)));
-            let more: Vec<SetUp> = more.collect();
-            all.extend(more);
-        }
-        // Behind the switches stand the parts that are out.
         let (switches, out) = said.split_once(';').map_or((said, None), |(switches, out)| (switches, Some(out)));
-        let found = all.into_iter().find(|s| dense(&text::set_up(&self.system, s)) == switches);
-        let found = found.unwrap_or_else(|| panic!("no set-up {said}"));
-        out.into_iter().flat_map(|out| out.split(';')).fold(found, |set_up, out| {
+        let controls = &self.system.circuit.netlist.controls;
+        let mut set_up = SetUp::at_rest(controls);
+        for piece in switches.split(',').filter(|piece| !piece.starts_with("all")) {
+            let mut named = self.system.install.controls.enumerate().flat_map(|(id, control)| {
+                let at = self.system.circuit.control_of[id];
+                control
+                    .positions
+                    .iter()
+                    .enumerate()
+                    .map(move |(p, word)| (at, p, dense(&format!("{} {word}", control.name))))
+            });
+            let (at, position, _) =
+                named.find(|(.., name)| name == piece).unwrap_or_else(|| panic!("no switch {piece} in {said}"));
+            set_up = set_up.with(at, position);
+        }
+        out.into_iter().flat_map(|out| out.split(';')).fold(set_up, |set_up, out| {
             let is = |id: &PartId| {
                 let label = &self.system.install.parts[*id].label;
                 self.system.parting(*id).is_some_and(|parting| dense(&format!("{label} {}", parting.state)) == out)
@@ -124,9 +138,9 @@ impl Bench {
     /// What the program says that the meter shows.
     fn volts(&self, asked: &Asked) -> String {
         let set_up = self.set_up(&asked.switches);
-        let mut arguments = vec!["volts".to_owned(), SMALL.to_owned(), "--format".to_owned(), "json".to_owned()];
+        let mut arguments = ["volts", self.install, "--format", "json"].map(str::to_owned).to_vec();
         if !self.edits.is_empty() {
-            arguments.extend(["--fault".to_owned(), format!("{PART} {MODE}")]);
+            arguments.extend(["--fault".to_owned(), self.fault.join(" ")]);
         }
         for (id, control) in self.system.install.controls.enumerate() {
             let at = self.system.circuit.control_of[id];

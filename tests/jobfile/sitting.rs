@@ -34,7 +34,7 @@ fn readings_of_ones_own_are_taken_at_any_time() {
         (Probed::Look("lamp".to_owned()), shows("dark"), 0, false),
     ];
     assert_eq!(read, expected, "{ran}");
-    assert!(ran.stderr.contains("F1.in to F1.out (S1 on): 0.02 V"), "the size alone: {ran}");
+    assert!(ran.stderr.contains("across F1 (S1 on): 0.02 V"), "the size alone: {ran}");
 }
 
 /// Typed wrong is answered with what would be accepted, and changes nothing.

@@ -108,7 +108,8 @@ impl Sitting<'_, '_> {
         if !self.desk.write(Record::Repair(repair.clone())) {
             return Did::Left;
         }
-        self.output.talk(&format!("Repaired: {}. Now the proof.", repair.part));
+        let names: Vec<String> = culprits.iter().map(|c| show::finding::culprit(self.job.system(), c)).collect();
+        self.output.talk(&format!("Repaired: {}. Now the proof.", names.join("; ")));
         self.job.mend(&repair);
         self.repairs.push(Mended { after, repair });
         self.found = false;
