@@ -66,7 +66,7 @@ pub fn run() -> ExitCode {
         Command::Because(because) => because::run(because, &mut output),
         Command::Testability(args) => testability::run(args, &mut output),
         Command::History(args) => history::run(args, &mut output),
-        Command::Diagnose(diagnose) => diagnose::run(diagnose, &mut output),
+        Command::Diagnose(diagnose) => diagnose::run(diagnose, &output),
     };
     ending.into()
 }

@@ -304,7 +304,7 @@ fn a_whole_job_without_an_install_file() {
     assert_eq!(again.code, Some(2), "a file that is there is not written over: {again}");
 }
 
-/// A job that was begun with an install file needs it.
+/// A job that was begun with an install file goes on with that one, and is no circuit that could be saved.
 #[test]
 fn a_job_on_a_file_is_not_taken_for_one_without() {
     let job = folder("needs install").join("job.yaml");
@@ -312,8 +312,13 @@ fn a_job_on_a_file_is_not_taken_for_one_without() {
     let lines: Vec<String> = crate::jobfile::script::COMPLAINT.iter().map(|l| (*l).to_owned()).collect();
     diagnose(&[crate::cli::program::SMALL, "--job", name], &lines);
     let ran = diagnose(&["--job", name], &[]);
+    assert_eq!(ran.code, Some(1), "{ran}");
+    assert!(ran.stderr.contains("Install: tests/cli/small.yaml") && ran.stderr.contains("Test 1"), "{ran}");
+    assert!(!ran.stderr.contains("No install file"), "{ran}");
+    let saved = job.with_file_name("saved.yaml");
+    let ran = diagnose(&["--job", name, "--save", saved.to_str().unwrap()], &[]);
     assert_eq!(ran.code, Some(2), "{ran}");
-    assert!(ran.stderr.contains("small.yaml"), "{ran}");
+    assert!(ran.stderr.contains("--save is for a") && !saved.exists(), "{ran}");
 }
 
 /// Readings that no fault of the circuit explains: what was answered is asked about first. If all is said to be right, mistakes of

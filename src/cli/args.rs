@@ -41,13 +41,13 @@ pub(super) enum Command {
     Testability(Testability),
 }
 
-#[derive(Debug, ClapArgs)]
+#[derive(Clone, Debug, ClapArgs)]
 #[command(after_help = "Examples:\n  halfsplit diagnose\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --job monday.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --on bench\n  \
     halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
 pub(super) struct Diagnose {
-    /// The install file; without one a few questions describe the one circuit that fails
+    /// The install file; without one a few questions describe the one circuit that fails, and a job goes on with the one that it names
     pub install: Option<PathBuf>,
     /// Take complaint and readings from this file instead of asking
     #[arg(long, value_name = "FILE", requires = "install")]

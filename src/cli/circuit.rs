@@ -6,9 +6,10 @@ use super::attended::{Sat, Seat, is_closed, sit};
 use super::desk::Desk;
 use super::interview::is_quit;
 use super::output::Output;
-use super::{Ending, files, history};
+use super::{Ending, diagnose, files, history, job_file};
 use crate::diagnostic::quoted;
 use crate::document::Source;
+use crate::job::record::Course;
 use crate::job::{Question, Sketch};
 use crate::knowledge::Knowledge;
 use crate::show::text::WIDTH;
@@ -34,12 +35,12 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
         desk.close();
         return Ending::Good;
     }
-    let mut sketch = match course.as_ref().map(|course| (course.circuit.as_ref(), &course.opened.file)) {
+    let mut sketch = match course.as_ref().map(|course| (course.circuit.as_ref(), course)) {
         Some((Some(said), _)) => Sketch::with(&knowledge, said),
-        Some((None, file)) => {
-            output.talk(&format!("error: this job was begun with the install file {}: name it.", quoted(file)));
+        Some((None, course)) => {
+            // It was begun on an install file, and goes on with that one.
             desk.close();
-            return Ending::BadInput;
+            return on_its_install(args, course, output);
         }
         None => match describe(&knowledge, &mut desk, output) {
             Some(sketch) => sketch,
@@ -85,6 +86,22 @@ pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
             }
         }
     }
+}
+
+/// Goes on with a job on the install file that it names.
+fn on_its_install(args: &Diagnose, course: &Course, output: &Output) -> Ending {
+    if args.save.is_some() {
+        output.talk("error: this job has its install file; --save is for a circuit without one.");
+        return Ending::BadInput;
+    }
+    let named = args.job.as_deref().map(|job| job_file::install(course, job, None));
+    let Some(install) = named.filter(|install| install.exists()) else {
+        let file = quoted(&course.file);
+        output.talk(&format!("error: this job was begun with the install file {file}, which is not here: name it."));
+        return Ending::BadInput;
+    };
+    output.talk(&format!("Install: {}", install.display()));
+    diagnose::attended_on(&Diagnose { install: Some(install), ..args.clone() }, output)
 }
 
 /// Asks all questions; `None`: the person leaves.

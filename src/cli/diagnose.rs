@@ -6,38 +6,60 @@ use super::output::Output;
 use super::{attended, circuit, files, history};
 use crate::belief::{Answer, Verdict};
 use crate::choice::{Instruments, Ranked};
+use crate::document::Source;
 use crate::job::{Answers, Complaint, Diagnosis, Heard, Next, System, load_answers};
 use crate::network::Network;
 use crate::show;
+use crate::suspects::Learnt;
+use std::path::Path;
 
-pub(super) fn run(args: &Diagnose, output: &mut Output) -> Ending {
-    let Some(install) = &args.install else { return circuit::run(args, output) };
-    let Some((source, mut system, _)) = files::system(install, output) else {
-        return Ending::BadInput;
-    };
-    let learnt = match history::learnt(args, &system.install.knowledge, output) {
-        Ok(learnt) => learnt,
+pub(super) fn run(args: &Diagnose, output: &Output) -> Ending {
+    match &args.answers {
+        _ if args.install.is_none() => circuit::run(args, output),
+        None => attended_on(args, output),
+        Some(path) => recorded(args, path, output),
+    }
+}
+
+/// On the install that the arguments name, with a person at the keyboard.
+pub(super) fn attended_on(args: &Diagnose, output: &Output) -> Ending {
+    match read(args, output) {
+        Ok((source, system, learnt)) => attended::run(args, &source, system, learnt, output),
+        Err(ending) => ending,
+    }
+}
+
+/// On the install that the arguments name, from a recorded job.
+fn recorded(args: &Diagnose, path: &Path, output: &Output) -> Ending {
+    let (mut system, learnt) = match read(args, output) {
+        Ok((_, system, learnt)) => (system, learnt),
         Err(ending) => return ending,
     };
-    match &args.answers {
-        Some(path) => {
-            let Some(source) = files::source(path, output) else { return Ending::BadInput };
-            if let Some(learnt) = learnt {
-                output.talk(&show::history::learnt(&learnt));
-                system.learn(learnt);
-            }
-            let network = Network::new(&system.circuit.netlist);
-            let instruments = system.instruments();
-            match load_answers(&source, &system, &instruments) {
-                Ok(answers) => unattended(&system, &network, instruments, &answers, args.seed, output),
-                Err(report) => {
-                    files::told(output, &report, &source);
-                    Ending::BadInput
-                }
-            }
-        }
-        None => attended::run(args, &source, system, learnt, output),
+    let Some(source) = files::source(path, output) else { return Ending::BadInput };
+    if let Some(learnt) = learnt {
+        output.talk(&show::history::learnt(&learnt));
+        system.learn(learnt);
     }
+    let network = Network::new(&system.circuit.netlist);
+    let instruments = system.instruments();
+    match load_answers(&source, &system, &instruments) {
+        Ok(answers) => unattended(&system, &network, instruments, &answers, args.seed, output),
+        Err(report) => {
+            files::told(output, &report, &source);
+            Ending::BadInput
+        }
+    }
+}
+
+/// The install that the arguments name, and what finished jobs teach.
+///
+/// # Errors
+/// It cannot be read, which has been said.
+fn read(args: &Diagnose, output: &Output) -> Result<(Source, System, Option<Learnt>), Ending> {
+    let install = args.install.as_ref().ok_or(Ending::BadInput)?;
+    let (source, system, _) = files::system(install, output).ok_or(Ending::BadInput)?;
+    let learnt = history::learnt(args, &system.install.knowledge, output)?;
+    Ok((source, system, learnt))
 }
 
 /// Begins the job of a complaint; `None`: why not has been said.

@@ -71,7 +71,7 @@ pub(super) fn system(course: &Course, job: &Path, given: Option<&Path>, output: 
 }
 
 /// The install of a job: the one that is given, else the one that the job names, from here or else beside the job file.
-fn install(course: &Course, job: &Path, given: Option<&Path>) -> PathBuf {
+pub(super) fn install(course: &Course, job: &Path, given: Option<&Path>) -> PathBuf {
     if let Some(given) = given {
         return given.to_owned();
     }

@@ -1,6 +1,6 @@
 //! The install file is corrected between two sittings: it is said, readings are weighed anew, and none is lost.
 
-use super::script::{COMPLAINT, SMALL, folder, path, records, sitting};
+use super::script::{COMPLAINT, SMALL, fed, folder, path, program, records, sitting};
 use halfsplit::job::record::Record;
 
 fn readings(records: &[Record]) -> Vec<usize> {
@@ -83,4 +83,33 @@ fn a_complaint_that_does_not_fit_any_more_is_asked_again() {
     assert!(said.contains("1. K1.86 to battery.- (S1 on): 12.5 V"), "{ran}");
     let complaints = records(&job).iter().filter(|r| matches!(r, Record::Complaint(_))).count();
     assert_eq!(complaints, 2, "{ran}");
+}
+
+/// The job file alone is enough: it names its install file, which is also looked for beside it.
+#[test]
+fn a_job_goes_on_with_the_install_that_it_names() {
+    let folder = folder("named");
+    let install = folder.join("lorry.yaml");
+    let job = folder.join("job.yaml");
+    std::fs::copy(path(SMALL), &install).unwrap();
+    let lines: Vec<&str> = COMPLAINT.into_iter().chain(["F1.out = 12.6"]).collect();
+    sitting(install.to_str().unwrap(), &job, &lines);
+    let again = |job: &std::path::Path| fed(&mut program(&["diagnose", "--job", job.to_str().unwrap()]), &["n", "q"]);
+    let ran = again(&job);
+    assert!(ran.stderr.contains("1 reading so far") && ran.stderr.contains("Test 3"), "{ran}");
+    assert_eq!(readings(&records(&job)), [1, 2], "{ran}");
+    // Both were moved to another folder.
+    let elsewhere = self::folder("named elsewhere");
+    for name in ["lorry.yaml", "job.yaml"] {
+        std::fs::rename(folder.join(name), elsewhere.join(name)).unwrap();
+    }
+    let moved = elsewhere.join("job.yaml");
+    assert!(again(&moved).stderr.contains("2 readings so far"));
+    // Without the install nothing can be asked; the job stays as it is.
+    std::fs::remove_file(elsewhere.join("lorry.yaml")).unwrap();
+    let before = std::fs::read(&moved).unwrap();
+    let ran = again(&moved);
+    assert_eq!(ran.code, Some(2), "{ran}");
+    assert!(ran.stderr.contains("which is not here: name") && ran.stderr.contains("lorry.yaml"), "{ran}");
+    assert_eq!(std::fs::read(&moved).unwrap(), before);
 }
