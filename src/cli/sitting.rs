@@ -259,6 +259,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             None => match (asked, typed) {
                 (Some(ranked), Some(typed)) => understood(system, &ranked.test, typed).err().unwrap_or_default(),
                 (Some(_), None) => read_entry(line, "V").err().map(|m| misread_text(&m)).unwrap_or_default(),
+                (None, _) if self.found => format!("{} {}", show::finding::behind(), system.already_forms()),
                 (None, _) => system.already_forms(),
             },
         };

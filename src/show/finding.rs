@@ -6,7 +6,7 @@ use super::text::{counted, line, numbered, paragraph, place, predicted, row, set
 use crate::belief::{Answer, Verdict};
 use crate::circuit::PossibleFault;
 use crate::job::record::{Blamed, Outcome};
-use crate::job::{Culprit, Diagnosis, Held, System, Taken};
+use crate::job::{Culprit, Diagnosis, Held, System, Taken, left_as_forms};
 
 /// The verdict with its evidence, the usual repair, the proof and the cautions.
 pub fn finding(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
@@ -223,6 +223,11 @@ pub fn left_as(outcome: Outcome, cautions: &[String]) -> String {
         row(&mut out, "CAUTION", caution);
     }
     out
+}
+
+/// What can be typed behind a finding, before what can be typed anywhere.
+pub fn behind() -> String {
+    format!("y: it is repaired; Enter: it is not. How it is left: {}. A reading of your own:", left_as_forms())
 }
 
 /// What is said before anything is asked.

@@ -174,7 +174,8 @@ impl Sitting<'_, '_> {
             Next::Take(_) => {
                 let (minutes, open) = (tenths(self.job.minutes().get()), self.open_ends());
                 let cautions = self.job.left_idle(&Verdict::Open);
-                if !self.output.is_json() {
+                // Else it stands with the suspects.
+                if !self.output.is_json() && self.job.nothing_leads() {
                     self.output.talk(show::finding::as_left(&self.job, &cautions).trim_end());
                 }
                 self.desk.write(Record::Left(Left { minutes, cautions, open }));
