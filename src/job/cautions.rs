@@ -98,7 +98,9 @@ impl System {
         for says in of_place {
             all.add(says);
         }
-        for caution in of_mode.iter().chain(of_work).filter_map(|key| self.known(key)) {
+        let by_name = install.knowledge.cautions.values();
+        let by_name = by_name.filter(|caution| caution.is_called_by(&part.label) || caution.is_called_by(&part.id));
+        for caution in of_mode.iter().chain(of_work).filter_map(|key| self.known(key)).chain(by_name) {
             if self.is_said(caution, Moment::Repair) {
                 all.add(caution.says.clone());
             }

@@ -177,6 +177,11 @@ fn a_name_calls_for_its_cautions() {
     let fault = system.describe(system.fault("brake", "open").unwrap()).unwrap();
     let repair = system.cautions_at_repair(fault);
     assert!(repair.iter().any(|says| says.starts_with("prop it before you go under")), "{repair:?}");
+    let text = text.replace("\"pad\"", "\"airbag pad\"");
+    let (install, _) = load(&Source::new("trailer.yaml", text), &knowledge).unwrap_or_else(|r| panic!("{r:?}"));
+    let system = System::new(install).unwrap();
+    let fault = system.describe(system.fault("airbag pad", "open").unwrap()).unwrap();
+    assert!(system.cautions_at_repair(fault).iter().any(|says| says.starts_with("do not probe airbag wires")));
 }
 
 /// Never open the isolator while the engine runs: a test with the engine running and the isolator off says so wherever it is read.
