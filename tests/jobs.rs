@@ -8,6 +8,7 @@
 //! `MAKE_JOBS=1 cargo test --test all jobs::` writes the readings of every job anew: it leads each job with the
 //! program's own questions and answers them with ngspice. `MAKE_JOBS=coil` does so for the files whose name holds `coil`.
 
+mod barred;
 mod make;
 mod neighbours;
 mod proof;

@@ -99,6 +99,13 @@ impl Offer {
         offer
     }
 
+    /// Takes out whatever would be measured at some of the points.
+    pub fn leave_out(&mut self, is_barred: impl Fn(PointId) -> bool) {
+        for pairs in [&mut self.volts, &mut self.lamp_to_minus, &mut self.lamp_to_plus] {
+            pairs.retain(|(red, black)| !is_barred(*red) && !is_barred(*black));
+        }
+    }
+
     /// The tests of this offer in `set_up` with the instruments at hand. While parts are taken out: looks, and what is measured
     /// at those parts.
     pub fn tests(&self, set_up: &SetUp, instruments: &Instruments, node_of: impl Fn(PointId) -> NodeId) -> Vec<Test> {

@@ -4,7 +4,7 @@ use super::{Diagnosis, System};
 use crate::belief::{Probe, Verdict};
 use crate::choice::{Target, Test};
 use crate::circuit::{Drive, ElementId, PossibleFault, Primitive, SetUp};
-use crate::install::{PartId, PlaceId};
+use crate::install::{PartId, PlaceId, PointId};
 use crate::knowledge::{Caution, Moment};
 use crate::network::Instrument;
 
@@ -63,6 +63,18 @@ impl System {
         };
         let controls = self.install.controls.iter().map(|control| control.part);
         controls.filter(|part| self.circuit.elements_of[*part].iter().any(|inner| parts(inner.element))).collect()
+    }
+
+    /// Whether a set-up is never asked for: while the engine runs nothing is opened or taken out that must not be then.
+    pub fn is_barred(&self, set_up: &SetUp) -> bool {
+        let opened = || self.parting_here(set_up).into_iter().chain(set_up.taken_out.iter().copied());
+        self.engine_runs(set_up) && opened().any(|part| !self.of_part(part, Moment::Engine).is_empty())
+    }
+
+    /// Whether nothing is measured at a point: it is a part's whose name says that it must not be probed.
+    pub fn is_barred_point(&self, point: PointId) -> bool {
+        let part = self.install.points[point].of.map(|(part, _)| part);
+        part.is_some_and(|part| self.of_part(part, Moment::Test).iter().any(|caution| caution.no_test_there))
     }
 
     /// What the kind of a part or its name calls for at a moment.

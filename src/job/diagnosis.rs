@@ -110,6 +110,7 @@ impl<'n> Diagnosis<'n> {
         let carrying = carrying(network, &healthy);
         let node_of = |point| system.node(point);
         let mut offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
+        offer.leave_out(|point| system.is_barred_point(point));
         offer.removable = Removable::list(&system.install, &system.circuit, &complaint.what);
         let noise = noise(&system.install);
         let mistakes = system.speaks_of_mistakes(&complaint);
@@ -125,7 +126,7 @@ impl<'n> Diagnosis<'n> {
             limits: Limits::default(),
             seed,
             set_ups: set_ups(&system.install, [&complaint.set_up, &complaint.usual], &rest, |near| {
-                let state = self::healthy(network, near).ok()?;
+                let state = self::healthy(network, near).ok().filter(|_| !system.is_barred(near))?;
                 Some(carrying.iter().map(|e| state.current(*e).get()).collect())
             }),
             live: live(network, &carrying),

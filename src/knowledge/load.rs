@@ -158,6 +158,7 @@ impl Knowledge {
                         on: words(&raw.on),
                         not_with: words(&raw.not_with),
                         named: words(&raw.named),
+                        no_test_there: raw.no_test_there,
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),

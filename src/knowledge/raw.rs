@@ -408,6 +408,8 @@ raw! {
         pub(super) not_with: Vec<Text>,
         #[serde(default)]
         pub(super) named: Vec<Text>,
+        #[serde(default, rename = "no test there")]
+        pub(super) no_test_there: bool,
     }
     /// What a fault usually comes of.
     RawCause {

@@ -129,6 +129,8 @@ pub struct Caution {
     pub not_with: Vec<String>,
     /// Words in the name of a part or a place that call for it, whatever kind the part is.
     pub named: Vec<String>,
+    /// Whether no test is offered at such a part.
+    pub no_test_there: bool,
     /// As it is shown.
     pub says: String,
     /// `seen`, `memory` or `practice`.

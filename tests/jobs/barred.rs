@@ -1,0 +1,61 @@
+//! What is never asked for: the isolator off beside a running engine, a lead on an airbag.
+
+use super::workshop::system;
+use halfsplit::circuit::SetUp;
+use halfsplit::document::Source;
+use halfsplit::install::load;
+use halfsplit::job::{Diagnosis, How, Said, Subject, System};
+use halfsplit::knowledge::Knowledge;
+use halfsplit::network::Network;
+use std::path::Path;
+
+#[test]
+fn the_isolator_stays_on_while_the_engine_runs() {
+    let system = system(&Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/workboat/install.yaml"));
+    let netlist = &system.circuit.netlist;
+    let rest = SetUp::at_rest(&netlist.controls);
+    let (engine, control) = system.engine().expect("an engine");
+    let named = |name: &str| netlist.controls.enumerate().find(|(_, c)| c.name == name).map(|(id, _)| id);
+    let isolator = named("isolator").expect("an isolator");
+    let off = netlist.controls[isolator].positions.iter().position(|p| p == "off").expect("it has an off");
+    let runs = (0..control.positions.len()).find(|p| *p != control.rest).expect("the engine runs");
+    let running = rest.clone().with(engine, runs);
+    assert!(!system.is_barred(&running) && !system.is_barred(&rest.clone().with(isolator, off)));
+    assert!(system.is_barred(&running.with(isolator, off)));
+}
+
+const BAG: &str = "install: A lamp beside an airbag
+nominal: 12 V
+kind: road vehicle
+supplies:
+  battery: {is: lead-acid battery}
+earths:
+  frame: {to: battery.-, by: 2.5 mm² 1 m}
+controls:
+  S1: {is: switch}
+runs:
+  lamp: battery.+ | 2.5 mm² 1 m | blade fuse F1 10 A | 2.5 mm² 1 m | S1 | 1.5 mm² 1 m | filament lamp 21 W \"NAME\" | 1.5 mm² 1 m | frame
+";
+
+#[test]
+fn nothing_is_measured_at_what_must_not_be_probed() {
+    let tests_at = |name: &str| {
+        let source = Source::new("lamp.yaml", BAG.replace("NAME", name));
+        let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+        let system = System::new(install).expect("a complete install");
+        let network = Network::new(&system.circuit.netlist);
+        let load = system.install.wiring().loads()[0];
+        let manner = system.install.knowledge.complaints.manner("dead").unwrap();
+        let said = Said::about(vec![Subject { part: load, sight: None }], How::Manner(manner));
+        let complaint = system.complaint(&said).unwrap();
+        let job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
+        let at = |point| system.install.points[point].of.is_some_and(|(part, _)| part == load);
+        let points = |test: &halfsplit::choice::Test| match test.at {
+            halfsplit::choice::Target::Points { red, black } => at(red) || at(black),
+            halfsplit::choice::Target::Part(_) => false,
+        };
+        job.untaken(&job.complaint().set_up).iter().filter(|test| points(test)).count()
+    };
+    assert!(tests_at("map lamp") > 0);
+    assert_eq!(tests_at("airbag lamp"), 0);
+}
