@@ -100,7 +100,7 @@ fn answer(system: &System, network: &Network<'_>, broken: ElementId, set_up: &Se
     let rest = self::state(network, Some(broken), &SetUp::at_rest(&network.netlist().controls));
     let at_rest = |element| rest.as_ref().map_or(ElementState::Plain, |rest| rest.state(element));
     match shown(network, &system.senses, &state, probe, at_rest) {
-        Predicted::Number { unsteady: true, .. } => Answer::Unsteady,
+        Predicted::Number { jumps, .. } if jumps >= 0.5 => Answer::Unsteady,
         Predicted::Number { mean, .. } => {
             let value = (mean * 100.0).round() / 100.0;
             Answer::Number { value, sigma: meter_sigma(value) }

@@ -142,8 +142,9 @@ pub struct Measured {
     pub amps: Amps,
     /// Nothing but the instrument joins the two points: an open line, no exact number.
     pub floating: bool,
-    /// The state did not settle (chatter): the reading jumps.
-    pub unsteady: bool,
+    /// By how much the reading jumps where the state did not settle (chatter), as a multiple of what is seen to jump: 1 % and
+    /// 10 mV.
+    pub swing: f64,
 }
 
 impl<'n> Network<'n> {

@@ -51,10 +51,27 @@ pub struct Suspect {
     pub range: Option<Severity>,
     /// Whether the faults stay whatever is repaired: the repair was no good, or was made elsewhere.
     pub stays: bool,
+    /// Supplies that stand at another level than described, as edits that no repair takes back: no faults.
+    pub supplies: Vec<Edit>,
     /// Probability before any evidence; those of all suspects and the unknown sum to 1.
     pub prior: f64,
     /// The repair that cures it.
     pub group: GroupId,
+}
+
+/// What makes a suspect.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Set {
+    /// Its faults, ascending.
+    pub faults: Vec<FaultId>,
+    /// The soft faults that are held fast.
+    pub pins: Vec<Pin>,
+    /// The part of the range of the one that is not; `None` for all of it.
+    pub range: Option<Severity>,
+    /// Whether they stay whatever is repaired.
+    pub stays: bool,
+    /// Supplies that stand at another level than described.
+    pub supplies: Vec<Edit>,
 }
 
 /// A soft fault held at one size of its range, which stands for the sizes around it.
@@ -139,18 +156,12 @@ impl Suspects {
 
     /// Adds a set of faults with its prior probability.
     pub fn add(&mut self, faults: Vec<FaultId>, prior: f64) -> SuspectId {
-        self.add_part(faults, Vec::new(), None, false, prior)
+        self.add_set(Set { faults, ..Set::default() }, prior)
     }
 
-    /// The same with soft faults that are held fast, and with part of the range of the one that is not.
-    pub fn add_part(
-        &mut self,
-        faults: Vec<FaultId>,
-        pins: Vec<Pin>,
-        range: Option<Severity>,
-        stays: bool,
-        prior: f64,
-    ) -> SuspectId {
+    /// The same with all that makes a suspect.
+    pub fn add_set(&mut self, set: Set, prior: f64) -> SuspectId {
+        let Set { faults, pins, range, stays, supplies } = set;
         let mut repair: Vec<String> = faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
@@ -161,7 +172,7 @@ impl Suspects {
             self.by_repair.insert(repair, group);
             group
         };
-        let id = self.list.push(Suspect { faults, pins, range, stays, prior, group });
+        let id = self.list.push(Suspect { faults, pins, range, stays, supplies, prior, group });
         self.groups[group].members.push(id);
         id
     }
@@ -235,6 +246,7 @@ impl Suspects {
             let pin = suspect.pins.iter().find(|pin| pin.fault == *f);
             self.faults[*f].effect.edits(pin.map_or(severity, &size))
         };
-        suspect.faults.iter().filter(is_there).flat_map(of).collect()
+        let faults = suspect.faults.iter().filter(is_there).flat_map(of);
+        suspect.supplies.iter().cloned().chain(faults).collect()
     }
 }

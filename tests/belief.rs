@@ -1,5 +1,7 @@
 //! The posterior on small circuits: against calculations by hand, and against what must hold for any.
 
+mod asleep;
+mod borders;
 mod doubt;
 mod exact;
 mod open_line;

@@ -27,6 +27,10 @@ impl Noise {
     pub fn spread(&self, sigma: f64, floating: bool) -> f64 {
         spread(sigma, 0.0, floating, self)
     }
+    /// Probability that a reading which jumps with this probability is called jumping.
+    pub(super) fn called_jumping(&self, jumps: f64) -> f64 {
+        jumps * (1.0 - self.unsteady_mistaken) + (1.0 - jumps) * self.unsteady_mistaken
+    }
     /// Probability of a standard normal variable between two values.
     pub fn between(low: f64, high: f64) -> f64 {
         cumulative(high) - cumulative(low)
@@ -52,33 +56,22 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
     let flat = 1.0 / noise.span;
     match (answer, predicted) {
         (Answer::NotTaken, _) => 1.0,
-        (Answer::Number { value, sigma }, Predicted::Number { mean, floating, unsteady }) => {
-            let clear = if *unsteady {
-                noise.unsteady_mistaken * flat
-            } else {
-                either(*floating, noise, |open| normal(value - mean, spread(*sigma, sigma_extra, open, noise)))
-            };
+        (Answer::Number { value, sigma }, Predicted::Number { mean, floating, jumps }) => {
+            let stands =
+                either(*floating, noise, |open| normal(value - mean, spread(*sigma, sigma_extra, open, noise)));
+            let clear = (1.0 - jumps) * stands + jumps * noise.unsteady_mistaken * flat;
             (1.0 - blunder) * clear + blunder * flat
         }
-        (Answer::Between(low, high), Predicted::Number { mean, floating, unsteady }) => {
+        (Answer::Between(low, high), Predicted::Number { mean, floating, jumps }) => {
             let width = (high - low).abs().max(1e-9);
-            let clear = if *unsteady {
-                noise.unsteady_mistaken * flat
-            } else {
-                either(*floating, noise, |open| {
-                    let s = spread(0.0, sigma_extra, open, noise);
-                    (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
-                })
-            };
+            let stands = either(*floating, noise, |open| {
+                let s = spread(0.0, sigma_extra, open, noise);
+                (cumulative((high - mean) / s) - cumulative((low - mean) / s)) / width
+            });
+            let clear = (1.0 - jumps) * stands + jumps * noise.unsteady_mistaken * flat;
             (1.0 - blunder) * clear + blunder * flat
         }
-        (Answer::Unsteady, Predicted::Number { unsteady, .. }) => {
-            if *unsteady {
-                1.0 - noise.unsteady_mistaken
-            } else {
-                noise.unsteady_mistaken
-            }
-        }
+        (Answer::Unsteady, Predicted::Number { jumps, .. }) => noise.called_jumping(*jumps),
         (Answer::Word(word), Predicted::Words(shares)) => {
             let words = shares.len().max(1) as f64;
             let clear = shares.get(*word).copied().unwrap_or(0.0);

@@ -96,12 +96,7 @@ impl Effect {
                 let o = &reading.observation;
                 f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, &reading.noise).ln()
             };
-            let mean = |p: &Predicted| match p {
-                Predicted::Number { mean, unsteady: false, .. } if reading.number.is_some() => {
-                    Some(mean * reading.ratio)
-                }
-                _ => None,
-            };
+            let mean = |p: &Predicted| reading.number.and_then(|_| Some(p.steady()? * reading.ratio));
             let all: Option<Vec<&Predicted>> = (from..=to).map(at).collect();
             let all = all?;
             let numbers: Vec<f64> = all.iter().filter_map(|p| mean(p)).collect();

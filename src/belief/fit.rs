@@ -51,6 +51,8 @@ pub(super) struct Cell {
     /// What is predicted at the first end, and how much more at the second.
     pub(super) mean: Vec<f64>,
     pub(super) slope: Vec<f64>,
+    /// Probability that each does not stand still.
+    pub(super) jumps: Vec<f64>,
     /// All other observations.
     pub(super) others: Vec<usize>,
     /// Variance that each number has for itself.
@@ -86,6 +88,10 @@ impl Course {
     }
 }
 
+/// Share of its way by which a reading may be off that is followed beyond the last severity known to switch alike: on the coarse
+/// grid a reading in proportion to `R / (R + r)` bends by up to a third from one cell to the next.
+const BENDS_BY: f64 = 0.25;
+
 /// The inverted covariance of a cell.
 pub(super) struct Solved {
     pub(super) precision: Precision,
@@ -120,18 +126,27 @@ impl Fit {
         };
         let count = track.points.len().saturating_sub(1).max(1) as f64;
         if let [only] = &track.points[..] {
-            fit.ends(only, 0, 0.0, track, evidence, noise);
+            fit.ends(only, 0, None, 0.0, track, evidence, noise);
         }
         for k in 0..track.points.len().saturating_sub(1) {
             let (a, b) = (&track.points[k], &track.points[k + 1]);
             if let Some((pa, pb)) = Point::straight(a, b) {
                 let ends = [(k, pa), (k + 1, pb)];
-                fit.cell(ends.map(|(k, p)| (k, 0, p)), -count.ln(), &bends(&track.points, k), track, evidence, noise);
+                fit.cell(
+                    ends.map(|(k, p)| (k, 0, p)),
+                    None,
+                    -count.ln(),
+                    &bends(&track.points, k),
+                    track,
+                    evidence,
+                    noise,
+                );
             } else {
-                // The state changes inside the cell: half of it goes with either end.
+                // The state changes somewhere inside the cell: half of it goes with either end.
                 let half = (0.5 / count).ln();
-                fit.ends(a, k, half, track, evidence, noise);
-                fit.ends(b, k + 1, half, track, evidence, noise);
+                let before = k.checked_sub(1).and_then(|k| track.points.get(k));
+                fit.ends(a, k, before, half, track, evidence, noise);
+                fit.ends(b, k + 1, track.points.get(k + 2), half, track, evidence, noise);
             }
         }
         if !strays.is_none() {
@@ -151,15 +166,31 @@ impl Fit {
         self.whole.get()
     }
 
-    fn ends(&mut self, point: &Point<'_>, k: usize, log: f64, track: &Track<'_>, evidence: &Evidence, noise: &Noise) {
+    /// Cells that begin at one point and reach no other. Where its neighbour away from the cell has switched alike, readings run
+    /// on in the cell as they came from there.
+    #[expect(clippy::too_many_arguments, reason = "as many things make a cell")]
+    fn ends<'n>(
+        &mut self,
+        point: &Point<'n>,
+        k: usize,
+        neighbour: Option<&Point<'n>>,
+        log: f64,
+        track: &Track<'_>,
+        evidence: &Evidence,
+        noise: &Noise,
+    ) {
+        let beyond = neighbour.and_then(|other| Point::straight(point, other)).map(|(_, other)| other);
         for (p, path) in point.paths.iter().enumerate() {
-            self.cell([(k, p, path), (k, p, path)], log + path.weight.ln(), &[], track, evidence, noise);
+            let ends = [(k, p, path), (k, p, path)];
+            self.cell(ends, beyond, log + path.weight.ln(), &[], track, evidence, noise);
         }
     }
 
+    #[expect(clippy::too_many_arguments, reason = "as many things make a cell")]
     fn cell(
         &mut self,
         ends: [(usize, usize, &Path<'_>); 2],
+        beyond: Option<&Path<'_>>,
         log_weight: f64,
         bends: &[f64],
         track: &Track<'_>,
@@ -173,6 +204,7 @@ impl Fit {
             numbers: Vec::new(),
             mean: Vec::new(),
             slope: Vec::new(),
+            jumps: Vec::new(),
             others: Vec::new(),
             own: Vec::new(),
             open: Vec::new(),
@@ -183,18 +215,21 @@ impl Fit {
             let (Some(x), Some(y)) = (a.predicted.get(i), b.predicted.get(i)) else { continue };
             match (x, y) {
                 (
-                    Predicted::Number { mean: x, floating: fx, unsteady: false },
-                    Predicted::Number { mean: y, floating: fy, unsteady: false },
-                ) if !is_interval(&observation.answer, noise) => {
+                    Predicted::Number { mean: x, floating: fx, jumps: jx },
+                    Predicted::Number { mean: y, floating: fy, jumps: jy },
+                ) if *jx < 1.0 && *jy < 1.0 && !is_interval(&observation.answer, noise) => {
                     let open = if *fx || *fy { noise.floating_sigma } else { 0.0 };
-                    let bend = bends.get(i).copied().unwrap_or(0.0);
+                    let came = beyond.and_then(|path| path.predicted.get(i)?.steady()).map(|from| x - from);
+                    // What runs on beyond what is known may bend: by a quarter of its way (one standard deviation).
+                    let bend = came.map_or_else(|| bends.get(i).copied().unwrap_or(0.0), |way| BENDS_BY * way);
                     let rest = row(track, ka, pa, i).map_or(0.0, Row::rest);
                     let meter = meter(&observation.answer, noise);
                     let blur = track.blur(ka, pa, i);
                     let own = noise.model_floor * noise.model_floor + meter * meter;
                     cell.numbers.push(i);
                     cell.mean.push(*x);
-                    cell.slope.push(y - x);
+                    cell.slope.push(came.unwrap_or(y - x));
+                    cell.jumps.push(0.5 * (jx + jy));
                     cell.own.push((own / f64::from(observation.times) + bend * bend + blur * blur + rest).max(1e-24));
                     cell.open.push(open * open);
                 }

@@ -97,7 +97,9 @@ impl<'a, 'n> Draws<'a, 'n> {
         for (row, i) in cell.numbers.iter().enumerate() {
             let strayed: f64 = lower.iter().skip(row * n).take(row + 1).zip(&normals).map(|(l, z)| l * z).sum();
             let value = if spoilt[*i] { anything(noise, rng) } else { cell.mean[row] + t * cell.slope[row] + strayed };
-            into.observations[*i].answer = as_read(&self.scene.evidence.observations[*i].answer, value, noise, rng);
+            let jumps = cell.jumps[row];
+            into.observations[*i].answer =
+                as_read(&self.scene.evidence.observations[*i].answer, value, jumps, noise, rng);
         }
         let path = |(k, p): (usize, usize)| self.track.points.get(k)?.paths.get(p);
         let [Some(a), Some(b)] = cell.ends.map(path) else { return };
@@ -107,14 +109,14 @@ impl<'a, 'n> Draws<'a, 'n> {
             into.observations[*i].answer = match interpolate(x, y, t) {
                 _ if real.answer == Answer::NotTaken => Answer::NotTaken,
                 Predicted::Words(shares) => said(&shares, rng.f64() < real.blunder, rng),
-                Predicted::Number { mean, unsteady: false, .. } => {
+                Predicted::Number { mean, jumps, .. } if jumps < 1.0 => {
                     let spoilt = rng.f64() < real.blunder;
                     let value =
                         if spoilt { anything(noise, rng) } else { mean + noise.spread(0.0, false) * gauss(rng) };
-                    as_read(&real.answer, value, noise, rng)
+                    as_read(&real.answer, value, jumps, noise, rng)
                 }
                 Predicted::Number { .. } if rng.f64() >= noise.unsteady_mistaken => Answer::Unsteady,
-                Predicted::Number { .. } => as_read(&real.answer, anything(noise, rng), noise, rng),
+                Predicted::Number { .. } => as_read(&real.answer, anything(noise, rng), 0.0, noise, rng),
             };
         }
     }
@@ -125,8 +127,8 @@ fn anything(noise: &Noise, rng: &mut Rng) -> f64 {
     (rng.f64() - 0.5) * noise.span
 }
 
-/// A value noted in the form in which the real one was.
-fn as_read(real: &Answer, value: f64, noise: &Noise, rng: &mut Rng) -> Answer {
+/// A value noted in the form in which the real one was; `jumps`: the probability that it does not stand still.
+fn as_read(real: &Answer, value: f64, jumps: f64, noise: &Noise, rng: &mut Rng) -> Answer {
     match real {
         Answer::NotTaken => Answer::NotTaken,
         Answer::Number { sigma, .. } => Answer::Number { value, sigma: *sigma },
@@ -134,7 +136,7 @@ fn as_read(real: &Answer, value: f64, noise: &Noise, rng: &mut Rng) -> Answer {
             let half = (high - low) / 2.0;
             Answer::Between(value - half, value + half)
         }
-        Answer::Unsteady | Answer::Word(_) if rng.f64() < noise.unsteady_mistaken => Answer::Unsteady,
+        Answer::Unsteady | Answer::Word(_) if rng.f64() < noise.called_jumping(jumps) => Answer::Unsteady,
         Answer::Unsteady | Answer::Word(_) => Answer::Number { value, sigma: noise.model_floor },
     }
 }

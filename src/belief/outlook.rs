@@ -44,12 +44,12 @@ impl Within {
     /// What is predicted in between, and its standard deviation by the severity; `None` where the two ends do not agree in kind.
     pub fn between(&self, first: &Predicted, second: &Predicted) -> Option<(Predicted, f64)> {
         let number = |predicted: &Predicted| match predicted {
-            Predicted::Number { mean, floating: false, unsteady: false } => Some(*mean),
+            Predicted::Number { floating: false, .. } => predicted.steady(),
             _ => None,
         };
         let (low, high) = (number(first)?, number(second)?);
         let mean = low + self.share * (high - low);
-        Some((Predicted::Number { mean, floating: false, unsteady: false }, (self.sigma * (high - low)).abs()))
+        Some((Predicted::Number { mean, floating: false, jumps: 0.0 }, (self.sigma * (high - low)).abs()))
     }
 }
 
@@ -221,9 +221,9 @@ impl<'n> Belief<'n> {
         row: impl Fn(f64) -> Row,
     ) -> (Predicted, f64) {
         match predicted {
-            Predicted::Number { mean, floating: false, unsteady: false } if !self.strays().is_none() => {
+            Predicted::Number { mean, floating: false, jumps } if jumps < 1.0 && !self.strays().is_none() => {
                 let (shift, variance) = outlook.of(&row(mean), reading.place);
-                (Predicted::Number { mean: mean + shift, floating: false, unsteady: false }, variance.sqrt())
+                (Predicted::Number { mean: mean + shift, floating: false, jumps }, variance.sqrt())
             }
             other => (other, 0.0),
         }

@@ -1,5 +1,6 @@
 //! What a probe shows at an operating point.
 
+use super::density::cumulative;
 use super::notice::seen;
 use super::{Predicted, Probe, Seen, Senses, Shown, Sight, Vocabulary};
 use crate::circuit::ElementId;
@@ -19,28 +20,28 @@ pub fn predict<'n>(
         Probe::Volts { instrument, red, black, unsigned } => {
             if let (Instrument::Voltmeter(_), Some(volts)) = (instrument, state.plain_volts(*red, *black)) {
                 let mean = sized(volts.get(), *unsigned);
-                return Predicted::Number { mean, floating: false, unsteady: false };
+                return Predicted::Number { mean, floating: false, jumps: 0.0 };
             }
             if matches!(instrument, Instrument::Voltmeter(_)) && state.floats(*red, *black) {
-                return Predicted::Number { mean: 0.0, floating: true, unsteady: false };
+                return Predicted::Number { mean: 0.0, floating: true, jumps: 0.0 };
             }
             if state.drives_nothing(*red, *black, dark_below(instrument)) {
                 let mean = sized(state.voltage(*red, *black).unwrap_or_default().get(), *unsigned);
-                return Predicted::Number { mean, floating: false, unsteady: false };
+                return Predicted::Number { mean, floating: false, jumps: 0.0 };
             }
             match network.measure(state, instrument, *red, *black) {
                 Ok(met) => Predicted::Number {
                     mean: sized(met.volts.get(), *unsigned),
                     floating: met.floating,
-                    unsteady: met.unsteady,
+                    jumps: jumps(met.swing),
                 },
-                Err(_) => Predicted::Number { mean: 0.0, floating: false, unsteady: true },
+                Err(_) => Predicted::Number { mean: 0.0, floating: false, jumps: 1.0 },
             }
         }
         Probe::Amps { element, unsigned } => Predicted::Number {
             mean: sized(state.current(*element).get(), *unsigned),
             floating: false,
-            unsteady: !steady,
+            jumps: if steady { 0.0 } else { 1.0 },
         },
         Probe::Light { instrument, red, black } => {
             let Some(tester) = &senses.tester else { return Predicted::Words(Vec::new()) };
@@ -58,6 +59,23 @@ pub fn predict<'n>(
             Some(sight) => words(sight.vocabulary.as_ref(), &seen(&sight.shown, state, at_rest)),
             None => Predicted::Words(Vec::new()),
         },
+    }
+}
+
+/// Standard deviation of the logarithm of a swing beside what is seen to jump: the parts that it comes through stray, joints
+/// by a factor of two, and so do people. Common practice, no source.
+const SWINGS_BY: f64 = 0.7;
+/// Swings that are surely none, and surely seen, as multiples of what is seen to jump.
+const SURELY: (f64, f64) = (0.15, 6.0);
+
+/// Probability that a reading is called jumping, given its swing as a multiple of what is seen to jump.
+pub fn jumps(swing: f64) -> f64 {
+    if swing <= SURELY.0 {
+        0.0
+    } else if swing >= SURELY.1 {
+        1.0
+    } else {
+        cumulative(swing.ln() / SWINGS_BY)
     }
 }
 
@@ -90,4 +108,18 @@ fn light(instrument: &Instrument, volts: f64, amps: f64) -> f64 {
 
 fn sized(value: f64, unsigned: bool) -> f64 {
     if unsigned { value.abs() } else { value }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::jumps;
+
+    #[test]
+    fn a_swing_is_seen_the_likelier_the_larger_it_is() {
+        assert!(jumps(0.0) <= 0.0 && jumps(0.1) <= 0.0, "nothing is seen");
+        assert!((jumps(1.0) - 0.5).abs() < 1e-12, "as likely as not");
+        assert!(jumps(10.0) >= 1.0, "nobody could note a value");
+        let swings = [0.1, 0.2, 0.5, 0.9, 1.0, 1.1, 2.0, 5.0, 7.0];
+        assert!(swings.windows(2).all(|w| jumps(w[0]) <= jumps(w[1])), "never the less");
+    }
 }

@@ -10,7 +10,7 @@ use super::fit::Fit;
 use super::track::Track;
 use super::{Answer, Belief, Evidence, Observation, Posterior, Predicted};
 use crate::index::Id;
-use crate::suspects::{FaultId, Pin, Severity, SuspectId};
+use crate::suspects::{FaultId, Pin, Set, Severity, SuspectId};
 use crate::units::Ohms;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -37,19 +37,6 @@ const ROUGH: usize = 1;
 const PINS: [usize; 2] = [2, 8];
 /// Sets at least this likely have their held sizes refined.
 const REFINE_ABOVE: f64 = 1e-3;
-
-/// Faults that may be present together, and the parts of their ranges that are meant.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Set {
-    /// Ascending.
-    pub(super) faults: Vec<FaultId>,
-    /// The soft faults that are held fast.
-    pub(super) pins: Vec<Pin>,
-    /// The part of the range of the one that is not.
-    pub(super) range: Option<Severity>,
-    /// Whether they stay whatever is repaired.
-    pub(super) stays: bool,
-}
 
 /// A set that may be worth solving.
 struct Candidate {
@@ -182,10 +169,7 @@ impl<'n> Belief<'n> {
     fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Vec<Noted> {
         let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
         let outlook = self.best_outlook(posterior);
-        let described = |i: usize| match healthy.and_then(|path| path.predicted.get(i)) {
-            Some(Predicted::Number { mean, unsteady: false, .. }) => *mean,
-            _ => 0.0,
-        };
+        let described = |i: usize| healthy.and_then(|path| path.predicted.get(i)?.steady()).unwrap_or(0.0);
         // The supplies as they were found: the middle of what the readings with much voltage say.
         let found = |i: usize| match self.expected(&outlook, evidence, i) {
             Some(Predicted::Number { mean, .. }) if described(i).abs() > 0.05 * self.noise().span => {
@@ -252,7 +236,7 @@ impl<'n> Belief<'n> {
                 let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
                 let range = if held { first.effect.range(a) } else { first.effect.range(a).or(effect.range(b)) };
                 let held = if held { effect.range(b).map(|range| (fault, range)) } else { None };
-                let set = Set { faults: faults.clone(), pins: first.pins.clone(), range, stays: false };
+                let set = Set { faults: faults.clone(), pins: first.pins.clone(), range, ..Set::default() };
                 all.push(Candidate::new(
                     set,
                     held,
@@ -293,7 +277,7 @@ impl<'n> Belief<'n> {
             let suspect = self.suspects().list()[id].clone();
             let (Some((last, before)), log) = (suspect.pins.split_last(), self.logs[id]) else { continue };
             let Some(range) = last.range() else { continue };
-            let set = Set { faults: suspect.faults, pins: before.to_vec(), range: suspect.range, stays: false };
+            let set = Set { faults: suspect.faults, pins: before.to_vec(), range: suspect.range, ..Set::default() };
             let sets = with_pins(&set, Some((last.fault, range)), PINS[1]);
             let share = suspect.prior / sets.len().max(1) as f64;
             for set in sets {
@@ -393,14 +377,14 @@ fn short_of_best(observation: &Observation, predicted: &Predicted, noise: &Noise
 
 #[cfg(test)]
 mod tests {
-    use super::{Candidate, Set};
+    use super::Candidate;
     use crate::index::Id;
-    use crate::suspects::FaultId;
+    use crate::suspects::{FaultId, Set};
 
     /// The first fault with one of three others that are of one mode and one repair.
     fn pair(other: usize, log: f64) -> Candidate {
         let faults = vec![FaultId::new(0), FaultId::new(other)];
-        let set = Set { faults, pins: Vec::new(), range: None, stays: false };
+        let set = Set { faults, ..Set::default() };
         Candidate::new(set, None, log, |fault| fault.position().min(1), |_| false)
     }
 

@@ -25,11 +25,22 @@ pub enum Predicted {
         mean: f64,
         /// Nothing but the instrument joins the points.
         floating: bool,
-        /// The circuit does not settle.
-        unsteady: bool,
+        /// Probability that the meter does not stand still: 0 where the circuit settles, or what jumps is nothing beside the
+        /// reading; 1 where nobody could note a value.
+        jumps: f64,
     },
     /// Probability of each word of the sight's vocabulary.
     Words(Vec<f64>),
+}
+
+impl Predicted {
+    /// The value of a number that would more likely be noted than called jumping.
+    pub fn steady(&self) -> Option<f64> {
+        match self {
+            Self::Number { mean, jumps, .. } if *jumps < 0.5 => Some(*mean),
+            Self::Number { .. } | Self::Words(_) => None,
+        }
+    }
 }
 
 /// One way in which a job can have gone under a suspect (a race of fuses has several).
@@ -175,7 +186,7 @@ impl<'n> Track<'n> {
                     let Some(observation) = evidence.observations.get(i) else { continue };
                     let number = matches!(
                         path.predicted.get(i),
-                        Some(Predicted::Number { floating: false, unsteady: false, .. })
+                        Some(Predicted::Number { floating: false, jumps, .. }) if *jumps < 1.0
                     );
                     *row = if number {
                         let at =

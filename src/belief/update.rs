@@ -6,13 +6,13 @@ use super::fit::Fit;
 use super::inert::{Healthy, Near};
 use super::integral::{Scene, alike};
 use super::left_out::LeftOut;
-use super::sets::Set;
+use super::levels::Levels;
 use super::track::{Track, Tracks};
 use super::{Answer, Evidence, Marks, Observation, Posterior, Probe, Senses, Strays};
 use crate::circuit::{ElementId, Primitive};
 use crate::index::IdVec;
 use crate::network::Network;
-use crate::suspects::{FaultId, Suspect, SuspectId, Suspects};
+use crate::suspects::{FaultId, Set, Suspect, SuspectId, Suspects};
 use crate::units::Ohms;
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -59,6 +59,7 @@ pub struct Belief<'n> {
     /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
     pub(super) logs: IdVec<SuspectId, f64>,
     healthy: Healthy<'n>,
+    pub(super) levels: Levels,
     left_out: LeftOut,
     /// Suspects that change nothing so far, and predict what the healthy circuit predicts.
     pub(super) inert: IdVec<SuspectId, bool>,
@@ -89,6 +90,7 @@ impl<'n> Belief<'n> {
             sources: sources(network),
             logs,
             healthy,
+            levels: Levels::default(),
             left_out: LeftOut::default(),
             inert,
             seen: Evidence::default(),
@@ -112,6 +114,10 @@ impl<'n> Belief<'n> {
     /// The network.
     pub fn network(&self) -> &'n Network<'n> {
         self.network
+    }
+    /// The suspects that change nothing so far: they predict what a good circuit shows, and are not solved.
+    pub fn asleep(&self) -> impl Iterator<Item = SuspectId> {
+        self.inert.enumerate().filter(|(_, inert)| **inert).map(|(id, _)| id)
     }
     /// What can be perceived.
     pub fn senses(&self) -> &'n Senses {
@@ -162,6 +168,7 @@ impl<'n> Belief<'n> {
         self.find_inert(evidence);
         let order = self.singles().chain(self.still_there(evidence)).collect();
         let best = self.follow_all(order, f64::NEG_INFINITY, evidence);
+        let best = self.follow_elsewhere(best, evidence);
         let mut posterior = self.weighed_anew(best, evidence);
         for _ in 1..MOST_TOGETHER {
             // A complaint that outlives a repair speaks for a second fault by itself.
@@ -198,11 +205,16 @@ impl<'n> Belief<'n> {
 
     /// Counts a set of faults among the suspects from here on; its id, whether it was one before or not.
     pub(super) fn admit(&mut self, set: Set, prior: f64) -> SuspectId {
-        let Set { faults, pins, range, stays } = set;
-        let same = |s: &Suspect| s.faults == faults && s.pins == pins && s.range == range && s.stays == stays;
+        let same = |s: &Suspect| {
+            s.faults == set.faults
+                && s.pins == set.pins
+                && s.range == set.range
+                && s.stays == set.stays
+                && s.supplies == set.supplies
+        };
         let known = self.suspects.list().enumerate().skip(self.singles).find(|(_, s)| same(s)).map(|(id, _)| id);
         let id = known.unwrap_or_else(|| {
-            let id = self.suspects.add_part(faults, pins, range, stays, prior);
+            let id = self.suspects.add_set(set, prior);
             self.active.push(true);
             self.tracks.push(Track::start(&self.suspects, id, CELLS[0]));
             self.fits.push(None);
@@ -224,7 +236,7 @@ impl<'n> Belief<'n> {
         let is_repaired = |id: &SuspectId| list[*id].faults.iter().any(|f| cured.contains(f));
         let of = |id: SuspectId| (list[id].faults.clone(), list[id].prior * self.suspects.shares().no_good);
         let repaired: Vec<(Vec<FaultId>, f64)> = self.singles().filter(is_repaired).map(of).collect();
-        let set = |faults| Set { faults, pins: Vec::new(), range: None, stays: true };
+        let set = |faults| Set { faults, stays: true, ..Set::default() };
         repaired.into_iter().map(|(faults, prior)| self.admit(set(faults), prior)).collect()
     }
 

@@ -7,7 +7,7 @@
 use super::Answer;
 use super::blunders::Latent;
 use super::fit::{Fit, Solved};
-use super::integral::{NOTHING, Scene};
+use super::integral::{NOTHING, Otherwise, Scene};
 use super::joint::{Left, Quadratic};
 
 /// Most blunders of single readings that are reckoned with together.
@@ -76,13 +76,17 @@ impl Scene<'_> {
         let a: Vec<f64> = cell.numbers.iter().zip(&cell.mean).map(residual).collect();
         let mut left = Left::all(&solved.precision, &a, &cell.slope, &solved.k_slope);
         let mut log = log_weight;
-        for (place, i) in cell.numbers.iter().enumerate() {
+        let mut otherwise = Otherwise::default();
+        for (place, (i, jumps)) in cell.numbers.iter().zip(&cell.jumps).enumerate() {
             let counts = !self.left_out.contains(i);
             if !counts || answer(i).value().is_none() {
                 left.remove(place);
                 if counts && *answer(i) == Answer::Unsteady {
-                    log += self.noise.unsteady_mistaken.ln();
+                    let stay = self.evidence.observations[*i].stay;
+                    log += otherwise.chance(stay, self.noise.called_jumping(*jumps)).ln();
                 }
+            } else {
+                log += (1.0 - jumps).ln();
             }
         }
         let place = |i: &usize| cell.numbers.binary_search(i).ok();

@@ -36,7 +36,7 @@ impl Belief<'_> {
                 let faults = &self.suspects().list()[t.suspect].faults;
                 let (factor, shares) = occasion::weigh(timing, evidence, faults, t, &read.shares);
                 let heard = if faults.is_empty() {
-                    hearsay::correction(evidence, t, self.suspects().list()[t.suspect].prior, left_out)
+                    hearsay::correction(evidence, t, self.suspects().shares().nothing, left_out)
                 } else {
                     0.0
                 };

@@ -1,7 +1,7 @@
 //! Operating points of set-ups that nobody has entered yet, kept between questions.
 
 use super::in_play::Hypothesis;
-use crate::belief::{Belief, Predicted, Probe, predict};
+use crate::belief::{Belief, Predicted, Probe, jumps, predict};
 use crate::circuit::{Primitive, SetUp};
 use crate::install::PartId;
 use crate::network::{Instrument, Memory, Operating};
@@ -91,11 +91,11 @@ impl<'n> Foresight<'n> {
         if let Probe::Volts { instrument: Instrument::Voltmeter(_), red, black, .. } = probe {
             match state.voltage(*red, *black) {
                 Some(volts) => {
-                    let unsteady = state.swings(*red, *black);
-                    return Some(Predicted::Number { mean: volts.get(), floating: false, unsteady });
+                    let jumps = jumps(state.swing(*red, *black));
+                    return Some(Predicted::Number { mean: volts.get(), floating: false, jumps });
                 }
                 None if !diodes => {
-                    return Some(Predicted::Number { mean: 0.0, floating: true, unsteady: false });
+                    return Some(Predicted::Number { mean: 0.0, floating: true, jumps: 0.0 });
                 }
                 None => {}
             }

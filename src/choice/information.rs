@@ -167,7 +167,7 @@ impl<'a> Scale<'a> {
                     add(i64::try_from(word).unwrap_or(0), *share);
                 }
             }
-            Predicted::Number { unsteady: true, .. } => add(UNSTEADY, 1.0),
+            Predicted::Number { jumps, .. } if *jumps >= 1.0 => add(UNSTEADY, 1.0),
             // Tests are chosen for quiet open lines as long as most are: whether they leak is one fact of the whole job, which
             // many readings cannot tell better than a few.
             Predicted::Number { mean, floating: true, .. } if self.noise.leaky > 0.5 => {
@@ -179,12 +179,14 @@ impl<'a> Scale<'a> {
                     add(bin, even);
                 }
             }
-            Predicted::Number { mean, .. } => {
+            Predicted::Number { mean, jumps, .. } => {
+                let stands = 1.0 - jumps;
+                add(UNSTEADY, *jumps);
                 let at = self.position(*mean) - 0.5;
                 let share = at - at.floor();
                 let bin = at.floor() as i64;
-                add(bin, 1.0 - share);
-                add(bin + 1, share);
+                add(bin, stands * (1.0 - share));
+                add(bin + 1, stands * share);
             }
         }
     }
@@ -208,7 +210,7 @@ mod tests {
             .map(|(g, mean)| Outcome {
                 group: GroupId::new(*g),
                 weight,
-                predicted: Predicted::Number { mean: *mean, floating: false, unsteady: false },
+                predicted: Predicted::Number { mean: *mean, floating: false, jumps: 0.0 },
                 strays: 0.0,
             })
             .collect();
@@ -232,7 +234,7 @@ mod tests {
     // the two shares, h(0.1) = 0.469 bits (Shannon 1948).
     #[test]
     fn any_reading_tells_what_is_modelled_from_what_is_not() {
-        let predicted = Predicted::Number { mean: 12.0, floating: false, unsteady: false };
+        let predicted = Predicted::Number { mean: 12.0, floating: false, jumps: 0.0 };
         let outcome = Outcome { group: GroupId::new(0), weight: 0.9, predicted, strays: 0.0 };
         let bits = gain(&[outcome], |_| 0.01, 0.0, 0.1, &NOISE);
         assert!((bits - 0.469).abs() < 0.02, "{bits}");

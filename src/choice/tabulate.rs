@@ -50,7 +50,7 @@ impl Ranking<'_, '_> {
 /// Predictions as numbers of outcomes.
 fn numbered(predicted: &[Option<Predicted>], sigma: impl Fn(f64) -> f64) -> Vec<u16> {
     let volts = |p: &Option<Predicted>| match p {
-        Some(Predicted::Number { mean, unsteady: false, .. }) => Some(*mean),
+        Some(Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => Some(*mean),
         _ => None,
     };
     let mut values: Vec<f64> = predicted.iter().filter_map(volts).collect();
@@ -63,7 +63,7 @@ fn numbered(predicted: &[Option<Predicted>], sigma: impl Fn(f64) -> f64) -> Vec<
     }
     let number = |p: &Option<Predicted>| match p {
         None => NO_STATE,
-        Some(Predicted::Number { unsteady: true, .. }) => JUMPS,
+        Some(Predicted::Number { jumps, .. }) if *jumps >= 0.5 => JUMPS,
         Some(Predicted::Number { mean, .. }) => position(bins.partition_point(|low| low <= mean).saturating_sub(1)),
         Some(Predicted::Words(shares)) => {
             let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]).then(b.cmp(a)));
@@ -120,11 +120,11 @@ mod tests {
 
     #[test]
     fn volts_are_apart_where_the_meter_tells_them_apart() {
-        let volts = |mean: f64| Some(Predicted::Number { mean, floating: false, unsteady: false });
+        let volts = |mean: f64| Some(Predicted::Number { mean, floating: false, jumps: 0.0 });
         // By hand: 0.1 V a standard deviation, so that a bin is 0.3 V wide: 0 to 0.3, 0.35 to 0.65, 12 to 12.3.
         let shown = [volts(12.0), volts(0.0), volts(0.29), volts(0.35), volts(0.6), volts(12.2)];
         assert_eq!(numbered(&shown, |_| 0.1), [2, 0, 0, 1, 1, 2]);
-        let jumps = Some(Predicted::Number { mean: 0.0, floating: false, unsteady: true });
+        let jumps = Some(Predicted::Number { mean: 0.0, floating: false, jumps: 1.0 });
         let words = Some(Predicted::Words(vec![0.1, 0.7, 0.2]));
         let shown = numbered(&[jumps, None, words], |_| 0.1);
         assert!(shown[0] != shown[1] && shown[2] == 1, "{shown:?}");

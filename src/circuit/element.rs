@@ -26,6 +26,19 @@ pub struct Element {
     pub primitive: Primitive,
 }
 
+impl Primitive {
+    /// A source with this share of its volts; `None` for everything else.
+    pub fn supplying(&self, share: f64) -> Option<Self> {
+        let mut primitive = self.clone();
+        let Self::Source { emf, .. } = &mut primitive else { return None };
+        match emf {
+            Emf::Fixed(volts) => *volts = *volts * share,
+            Emf::By { volts, .. } => volts.iter_mut().flatten().for_each(|volts| *volts = *volts * share),
+        }
+        Some(primitive)
+    }
+}
+
 /// The behaviour of an element (engine design, section 1).
 #[derive(Clone, Debug, PartialEq)]
 pub enum Primitive {

@@ -110,12 +110,10 @@ impl Diagnosis<'_> {
     /// Whether two predictions could not be told apart by one reading.
     fn alike(&self, a: &Predicted, b: &Predicted) -> bool {
         match (a, b) {
-            (
-                Predicted::Number { mean: x, unsteady: ux, floating: fx },
-                Predicted::Number { mean: y, unsteady: uy, floating: fy },
-            ) => {
+            (Predicted::Number { mean: x, floating: fx, .. }, Predicted::Number { mean: y, floating: fy, .. }) => {
                 let spread = |v: f64, f: bool| self.belief().noise().spread(meter_sigma(v), f);
-                ux == uy && (x - y).abs() < 3.0 * spread(*x, *fx).max(spread(*y, *fy))
+                a.steady().is_some() == b.steady().is_some()
+                    && (x - y).abs() < 3.0 * spread(*x, *fx).max(spread(*y, *fy))
             }
             (Predicted::Words(x), Predicted::Words(y)) => top(x) == top(y),
             (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => false,

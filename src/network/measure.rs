@@ -1,7 +1,7 @@
 //! Instruments: the reading is that of the network with the instrument attached.
 
 use super::law::{Law, Part, Status};
-use super::operating::{Operating, jumps};
+use super::operating::{Operating, swing};
 use super::point::Care;
 use super::settle::{Fuses, Run};
 use super::{Instrument, Measured, Network, Unsolvable};
@@ -50,7 +50,7 @@ impl<'n> Network<'n> {
             volts: Volts::try_from(volts).unwrap_or_default(),
             amps: Amps::try_from(amps).unwrap_or_default(),
             floating,
-            unsteady: !with.chatter().is_empty() && jumps(low, high),
+            swing: if with.chatter().is_empty() { 0.0 } else { swing(low, high) },
         })
     }
 

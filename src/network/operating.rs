@@ -179,19 +179,19 @@ impl Operating<'_> {
         joined.then(|| finite(sum))
     }
 
-    /// Whether the voltage between two nodes jumps from state to state: the circuit does not settle, and the voltage
-    /// differs by more than 1 % and 10 mV. Where nothing joins the nodes it counts as none.
-    pub fn swings(&self, a: NodeId, b: NodeId) -> bool {
-        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return false };
+    /// By how much the voltage between two nodes jumps from state to state where the circuit does not settle, as a multiple of
+    /// what is seen to jump: 1 % and 10 mV. Where nothing joins the nodes it counts as none.
+    pub fn swing(&self, a: NodeId, b: NodeId) -> f64 {
+        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return 0.0 };
         if self.chatter.is_empty() {
-            return false;
+            return 0.0;
         }
         let volts = self.phases.iter().map(|p| {
             let joined = p.point.islands.joined(a, b);
             if joined { p.point.volts[a as usize] - p.point.volts[b as usize] } else { 0.0 }
         });
         let (low, high) = volts.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
-        jumps(low, high)
+        swing(low, high)
     }
 
     /// Current through an element, from `from` to `to`.
@@ -279,9 +279,9 @@ fn good_conductors<'a>(wiring: &'a Wiring, phase: &'a Phase) -> impl Iterator<It
 /// A reading jumps when it differs between the states of a chatter by more than this share and this many volts.
 const JUMP: (f64, f64) = (0.01, 0.01);
 
-/// Whether a meter that sees these two extremes in turn does not stand still.
-pub(super) fn jumps(low: f64, high: f64) -> bool {
-    high - low > (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1)
+/// How far apart two extremes that a meter sees in turn are, as a multiple of what is seen to jump.
+pub(super) fn swing(low: f64, high: f64) -> f64 {
+    (high - low) / (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1)
 }
 
 /// A voltage that is no number cannot come out of a solved point.

@@ -66,7 +66,7 @@ pub fn amps(value: f64) -> String {
 /// A predicted answer in words.
 pub fn predicted(predicted: &Predicted, words: Option<&WordTable>) -> String {
     match predicted {
-        Predicted::Number { unsteady: true, .. } => "jumps".to_owned(),
+        Predicted::Number { jumps, .. } if *jumps >= 0.5 => "jumps".to_owned(),
         Predicted::Number { floating: true, .. } => "open line, near 0 V".to_owned(),
         Predicted::Number { mean, .. } => volts(*mean),
         Predicted::Words(shares) => {

@@ -80,7 +80,7 @@ impl<'s> Plant<'s> {
         let rest = network.enter(&self.edits, &network.fresh(), &rest).unwrap().remove(0).state;
         self.taken += 1;
         match predict(&network, &self.system.senses, &state, &test.probe, |e| rest.state(e)) {
-            Predicted::Number { unsteady: true, .. } => Answer::Unsteady,
+            Predicted::Number { jumps, .. } if jumps >= 0.5 => Answer::Unsteady,
             Predicted::Number { mean, .. } => {
                 let value = (mean * 100.0).round() / 100.0;
                 Answer::Number { value, sigma: halfsplit::job::meter_sigma(value).hypot(0.01 / 12_f64.sqrt()) }

@@ -38,7 +38,7 @@ fn set_up(system: &System, control: &str) -> SetUp {
 
 #[expect(clippy::unnecessary_wraps, reason = "it stands where an expectation may be missing")]
 fn number(mean: f64, floating: bool) -> Option<Predicted> {
-    Some(Predicted::Number { mean, floating, unsteady: false })
+    Some(Predicted::Number { mean, floating, jumps: 0.0 })
 }
 
 /// The order is that of the design ('A test on the screen'): place, caution, switches, meter, red, black, good and bad,

@@ -150,6 +150,11 @@ impl<'n> Diagnosis<'n> {
             }
             worth_switching = best;
         };
+        // The same two points in another set-up would be read with the black lead where it is.
+        let elsewhere = |r: &Ranked| !hinge.is_some_and(|h| self.is_between_the_same(&r.test, &h.blunder));
+        if ranked.iter().any(elsewhere) {
+            ranked.retain(elsewhere);
+        }
         // A point that could not be reached once is not asked for again at once by another way, and points of the current
         // that should flow come before clever ones elsewhere.
         for one in &mut ranked {
@@ -294,6 +299,14 @@ impl<'n> Diagnosis<'n> {
     pub(in crate::job) fn hanging_on(&self, blunder: Blunder) -> Hinge {
         let without = self.belief.without(&self.evidence(), blunder.spoils());
         Hinge { half: self.view(&self.posterior).halfway(&self.view(&without)), blunder }
+    }
+
+    /// Whether a test is a reading between the very points of the one that may be spoilt.
+    fn is_between_the_same(&self, test: &Test, blunder: &Blunder) -> bool {
+        let Blunder::Reading(i) = blunder else { return false };
+        let evidence = self.evidence();
+        let spoilt = evidence.observations.get(*i).map(|o| &o.probe);
+        spoilt.is_some_and(|probe| matches!(probe, Probe::Volts { .. }) && same_probe(probe, &test.probe))
     }
 
     /// The tests that stand in for what a blunder may have spoilt, best first.

@@ -4,7 +4,7 @@
 use super::{Proof, Proves};
 use crate::belief::{Answer, Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test};
-use crate::circuit::{Edit, Emf, Primitive, SetUp};
+use crate::circuit::{Edit, SetUp};
 use crate::job::{Diagnosis, meter_sigma};
 use crate::knowledge::{DropLimit, Role};
 use crate::network::Operating;
@@ -89,10 +89,7 @@ impl<'n> Diagnosis<'n> {
         let at = |factor: f64| {
             let state =
                 network.enter(&self.supplied(factor), &network.fresh(), &test.set_up).ok()?.into_iter().next()?.state;
-            match predict(network, belief.senses(), &state, &test.probe, |e| state.state(e)) {
-                Predicted::Number { mean, unsteady: false, .. } => Some(mean),
-                Predicted::Number { .. } | Predicted::Words(_) => None,
-            }
+            predict(network, belief.senses(), &state, &test.probe, |e| state.state(e)).steady()
         };
         let all = [LOWEST, HIGHEST].into_iter().filter_map(at);
         all.fold((found, found), |(low, high), volts| (low.min(volts), high.max(volts)))
@@ -157,16 +154,7 @@ impl<'n> Diagnosis<'n> {
     /// All supplies at this share of their volts.
     fn supplied(&self, factor: f64) -> Vec<Edit> {
         let elements = self.belief().network().netlist().elements.enumerate();
-        let scaled = elements.filter_map(|(id, element)| {
-            let mut primitive = element.primitive.clone();
-            let Primitive::Source { emf, .. } = &mut primitive else { return None };
-            match emf {
-                Emf::Fixed(volts) => *volts = *volts * factor,
-                Emf::By { volts, .. } => volts.iter_mut().flatten().for_each(|volts| *volts = *volts * factor),
-            }
-            Some(Edit::Replace(id, primitive))
-        });
-        scaled.collect()
+        elements.filter_map(|(id, element)| Some(Edit::Replace(id, element.primitive.supplying(factor)?))).collect()
     }
 }
 

@@ -154,10 +154,7 @@ impl<'n> Diagnosis<'n> {
 
     /// Volts that a test reads; `None` where nothing settles.
     fn volts_in(&self, test: &Test, state: &Operating<'n>) -> Option<f64> {
-        match self.shown(test, state) {
-            Predicted::Number { mean, unsteady: false, .. } => Some(mean),
-            Predicted::Number { .. } | Predicted::Words(_) => None,
-        }
+        self.shown(test, state).steady()
     }
 }
 

@@ -51,7 +51,7 @@ impl Diagnosis<'_> {
         let (Probe::Volts { red, black, .. }, Some(read)) = (&taken.test.probe, taken.answer.value()) else {
             return plain;
         };
-        let Predicted::Number { mean, unsteady: false, .. } = *expected else { return plain };
+        let Some(mean) = expected.steady() else { return plain };
         // A set-up in which nothing should flow says nothing about the way.
         let mut on_way = ways.iter().filter(|way| way.flows(&taken.test.set_up));
         let Some((stretch, sign)) = on_way.find_map(|way| way.stretch(*red, *black)) else { return plain };
@@ -116,8 +116,10 @@ impl Diagnosis<'_> {
                 // The deviation of a Gaussian that is as much rarer than its mean.
                 if share <= 0.0 { f64::INFINITY } else { (2.0 * (best / share).ln()).max(0.0).sqrt() }
             }
-            (Answer::Unsteady, Predicted::Number { unsteady: true, .. }) => 0.0,
-            (Answer::Number { .. } | Answer::Between(..), Predicted::Number { mean, unsteady: false, floating }) => {
+            (Answer::Unsteady, Predicted::Number { jumps, .. }) if *jumps >= 0.5 => 0.0,
+            (Answer::Number { .. } | Answer::Between(..), Predicted::Number { mean, jumps, floating })
+                if *jumps < 0.5 =>
+            {
                 let far = match answer {
                     Answer::Number { value, .. } => (value - mean).abs(),
                     Answer::Between(low, high) => (low - mean).max(mean - high).max(0.0),
