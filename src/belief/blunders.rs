@@ -12,7 +12,7 @@ use super::{Answer, Evidence, Observation, Probe};
 pub enum Blunder {
     /// One reading: wrong point, misread scale. Position in the evidence.
     Reading(usize),
-    /// The black lead was on other metal than said, during these readings.
+    /// The black lead was on other metal than said, during these readings and test lamps.
     BlackLead(Vec<usize>),
     /// The controls were not as said, during these observations.
     SetUp(Vec<usize>),
@@ -52,8 +52,11 @@ pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
             for i in &group {
                 own[*i] -= chance;
             }
-            let blunder =
-                if is_lead { Blunder::BlackLead(group) } else { Blunder::SetUp(with_what_was_seen(group, all)) };
+            let blunder = if is_lead {
+                Blunder::BlackLead(with_lamps(group, all))
+            } else {
+                Blunder::SetUp(with_what_was_seen(group, all))
+            };
             list.push(Latent { blunder, chance });
         }
     }
@@ -70,6 +73,19 @@ fn with_what_was_seen(readings: Vec<usize>, all: &[Observation]) -> Vec<usize> {
     (first..all.len()).filter(|i| all[*i].stay == stay && all[*i].answer != Answer::NotTaken).collect()
 }
 
+/// Adds what a test lamp showed on the same metal before the black lead went elsewhere.
+fn with_lamps(readings: Vec<usize>, all: &[Observation]) -> Vec<usize> {
+    let Some(&first) = readings.first() else { return readings };
+    let held = black(&all[first].probe);
+    let moves = |o: &Observation| black(&o.probe).is_some() && black(&o.probe) != held;
+    let until = (first..all.len()).find(|i| moves(&all[*i])).unwrap_or(all.len());
+    let lit = |i: &usize| matches!(&all[*i].probe, Probe::Light { black, .. } if Some(*black) == held);
+    let mut spoilt: Vec<usize> = (first..until).filter(|i| lit(i) && all[*i].answer != Answer::NotTaken).collect();
+    spoilt.extend(readings);
+    spoilt.sort_unstable();
+    spoilt
+}
+
 fn black(probe: &Probe) -> Option<crate::circuit::NodeId> {
     match probe {
         Probe::Volts { black, .. } => Some(*black),
@@ -80,4 +96,51 @@ fn black(probe: &Probe) -> Option<crate::circuit::NodeId> {
 /// Runs of neighbours that belong together.
 fn chunks(list: &[usize], same: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
     list.chunk_by(|a, b| same(*a, *b)).map(<[usize]>::to_vec).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Blunder, latents};
+    use crate::belief::density::Noise;
+    use crate::belief::{Answer, Evidence, Observation, Probe};
+    use crate::circuit::NodeId;
+    use crate::index::Id;
+    use crate::network::Instrument;
+    use crate::units::{Ohms, Volts};
+
+    fn seen(probe: Probe, answer: Answer) -> Observation {
+        Observation { probe, answer, stay: 0, blunder: 0.02, times: 1 }
+    }
+
+    #[test]
+    fn a_black_lead_on_the_wrong_metal_spoils_lamps_too() {
+        let (red, frame, minus) = (NodeId::new(0), NodeId::new(1), NodeId::new(2));
+        let volts = |black| {
+            let instrument = Instrument::Voltmeter(Ohms::new(1e7));
+            seen(Probe::Volts { instrument, red, black, unsigned: false }, Answer::Number { value: 12.0, sigma: 0.1 })
+        };
+        let lamp = |black| {
+            let instrument = Instrument::TestLamp { hot: Ohms::new(29.0), nominal: Volts::new(12.0) };
+            seen(Probe::Light { instrument, red, black }, Answer::Word(1))
+        };
+        let observations = vec![lamp(frame), volts(frame), lamp(frame), volts(frame), volts(minus), lamp(frame)];
+        let evidence = Evidence { observations, ..Evidence::default() };
+        let noise = Noise {
+            floating_sigma: 0.3,
+            leaky: 0.1,
+            model_floor: 0.01,
+            lasting: 0.5,
+            span: 30.0,
+            unsteady_mistaken: 0.02,
+        };
+        let leads: Vec<Vec<usize>> = latents(&evidence, &noise)
+            .into_iter()
+            .filter_map(|latent| match latent.blunder {
+                Blunder::BlackLead(all) => Some(all),
+                Blunder::Reading(_) | Blunder::SetUp(_) => None,
+            })
+            .collect();
+        // The lamp before the first reading may have been on other metal, the one behind the last is.
+        assert_eq!(leads, [vec![1, 2, 3]]);
+    }
 }

@@ -324,8 +324,8 @@ impl<'n> Diagnosis<'n> {
             Blunder::SetUp(_) => lasts && evidence.stays.last() == Some(&test.set_up),
             Blunder::BlackLead(_) => {
                 let black = |probe: &Probe| match probe {
-                    Probe::Volts { black, .. } => Some(*black),
-                    Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+                    Probe::Volts { black, .. } | Probe::Light { black, .. } => Some(*black),
+                    Probe::Amps { .. } | Probe::Look(_) => None,
                 };
                 let held = last.and_then(|last| black(&evidence.observations.get(last)?.probe));
                 lasts && held.is_some() && black(&test.probe) == held
