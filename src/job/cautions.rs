@@ -140,7 +140,9 @@ impl System {
     }
 
     fn is_said(&self, caution: &Caution, moment: Moment) -> bool {
-        caution.is_for(moment, &self.install.setting, &self.install.fuel)
+        // On the bench nothing rolls away: what the setting calls for before a job stayed where the install came from.
+        let stayed_away = !self.elsewhere.is_empty() && moment == Moment::Job && !caution.on.is_empty();
+        !stayed_away && caution.is_for(moment, &self.install.setting, &self.install.fuel)
     }
 
     fn general(&self, moment: Moment) -> Vec<String> {

@@ -4,6 +4,7 @@ use super::workshop::system;
 use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
 use halfsplit::install::load;
+use halfsplit::job::record::OnBench;
 use halfsplit::job::{Diagnosis, How, Said, Subject, System};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
@@ -22,6 +23,18 @@ fn the_isolator_stays_on_while_the_engine_runs() {
     let running = rest.clone().with(engine, runs);
     assert!(!system.is_barred(&running) && !system.is_barred(&rest.clone().with(isolator, off)));
     assert!(system.is_barred(&running.with(isolator, off)));
+}
+
+#[test]
+fn what_could_roll_away_is_not_on_the_bench() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/sprayer/install.yaml");
+    let brake = |system: &System| system.cautions_before().iter().any(|says| says.contains("park brake"));
+    let here = system(&path);
+    assert!(brake(&here));
+    let bench = OnBench { limit: 10.0, dummies: Vec::new() };
+    let there = system(&path).on_bench(&bench).unwrap_or_else(|off| panic!("{}", off.says()));
+    assert!(!brake(&there), "{:?}", there.cautions_before());
+    assert!(!there.cautions_before().is_empty(), "a battery and a fuse are there as well");
 }
 
 const BAG: &str = "install: A lamp beside an airbag
