@@ -6,6 +6,7 @@
 )]
 
 pub(crate) mod circuits;
+pub(crate) mod complaint;
 pub(crate) mod kirchhoff;
 pub(crate) mod ngspice;
 pub(crate) mod random;

@@ -20,6 +20,7 @@ const STEPS: usize = 5;
 /// at the described one a true fault may have to take some three readings for wrong.
 const MOST_ELSEWHERE: usize = 60;
 const FAR_FETCHED: f64 = 30.0;
+
 /// A supply beyond a border, and the share of jobs in which it is.
 pub(super) struct Level {
     pub(super) edit: Edit,
@@ -52,7 +53,9 @@ impl Belief<'_> {
         let well = |id: SuspectId| self.suspects().list()[id].faults.is_empty();
         let hopeful = |id: &SuspectId| well(*id) || !self.inert[*id] && self.logs[*id] >= best - FAR_FETCHED;
         let mut likely: Vec<SuspectId> = self.singles().filter(hopeful).collect();
-        likely.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
+        // That nothing is wrong comes first, however little it explains: else 'no fault found' could not be said of a low supply.
+        let by_likelihood = |a: &SuspectId, b: &SuspectId| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b));
+        likely.sort_by(|a, b| well(*b).cmp(&well(*a)).then(by_likelihood(a, b)));
         likely.truncate(MOST_ELSEWHERE);
         for level in levels {
             let at_level = |belief: &mut Self, id: SuspectId| {

@@ -49,11 +49,8 @@ impl Ranking<'_, '_> {
 
 /// Predictions as numbers of outcomes.
 fn numbered(predicted: &[Option<Predicted>], sigma: impl Fn(f64) -> f64) -> Vec<u16> {
-    let volts = |p: &Option<Predicted>| match p {
-        Some(Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => Some(*mean),
-        _ => None,
-    };
-    let mut values: Vec<f64> = predicted.iter().filter_map(volts).collect();
+    let volts = predicted.iter().flatten().filter_map(Predicted::steady);
+    let mut values: Vec<f64> = volts.collect();
     values.sort_by(f64::total_cmp);
     let mut bins: Vec<f64> = Vec::new();
     for value in values {
@@ -63,8 +60,9 @@ fn numbered(predicted: &[Option<Predicted>], sigma: impl Fn(f64) -> f64) -> Vec<
     }
     let number = |p: &Option<Predicted>| match p {
         None => NO_STATE,
-        Some(Predicted::Number { jumps, .. }) if *jumps >= 0.5 => JUMPS,
-        Some(Predicted::Number { mean, .. }) => position(bins.partition_point(|low| low <= mean).saturating_sub(1)),
+        Some(number @ Predicted::Number { .. }) => {
+            number.steady().map_or(JUMPS, |mean| position(bins.partition_point(|low| *low <= mean).saturating_sub(1)))
+        }
         Some(Predicted::Words(shares)) => {
             let best = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]).then(b.cmp(a)));
             position(best.unwrap_or(0))

@@ -1,11 +1,12 @@
 //! Suspects that are not solved because no reading can tell them from a good circuit: solving each of them says the same.
 
 use crate::cli::boards::generator;
-use halfsplit::belief::{Predicted, predict};
+use crate::support::complaint::first_load_dead;
+use halfsplit::belief::{Answer, Observation, Predicted, predict};
 use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
 use halfsplit::install::load;
-use halfsplit::job::{Diagnosis, How, Next, Said, Subject, System};
+use halfsplit::job::{Diagnosis, Next, System};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
 use halfsplit::units::Ohms;
@@ -30,10 +31,7 @@ fn what_is_left_unsolved_reads_as_a_good_circuit_does() {
     let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
     let system = System::new(install).expect("a complete install");
     let network = Network::new(&system.circuit.netlist);
-    let load = system.install.wiring().loads()[0];
-    let manner = system.install.knowledge.complaints.manner("dead").unwrap();
-    let said = Said::about(vec![Subject { part: load, sight: None }], How::Manner(manner));
-    let complaint = system.complaint(&said).unwrap();
+    let complaint = first_load_dead(&system);
     let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
     // The wire to the load is broken.
     let fault = system.fault("way 1/2", "broken").expect("a wire breaks");
@@ -43,10 +41,10 @@ fn what_is_left_unsolved_reads_as_a_good_circuit_does() {
         let Next::Take(next) = job.next() else { break };
         let state = network.enter(&hidden, &network.fresh(), &next.test.set_up).unwrap().remove(0).state;
         let answer = match predict(&network, &system.senses, &state, &next.test.probe, |e| state.state(e)) {
-            Predicted::Number { mean, .. } => halfsplit::belief::Answer::Number { value: mean, sigma: 0.02 },
+            Predicted::Number { mean, .. } => Answer::Number { value: mean, sigma: 0.02 },
             Predicted::Words(shares) => {
                 let likeliest = (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap();
-                halfsplit::belief::Answer::Word(likeliest)
+                Answer::Word(likeliest)
             }
         };
         job.answer(next.test, answer);
@@ -54,7 +52,7 @@ fn what_is_left_unsolved_reads_as_a_good_circuit_does() {
         let rest = SetUp::at_rest(&network.netlist().controls);
         let shown = |edits: &[_]| -> Vec<Predicted> {
             let at_rest = network.enter(edits, &network.fresh(), &rest).unwrap().remove(0).state;
-            let of = |observation: &halfsplit::belief::Observation| {
+            let of = |observation: &Observation| {
                 let set_up = &evidence.stays[observation.stay];
                 let state = network.enter(edits, &network.fresh(), set_up).unwrap().remove(0).state;
                 predict(&network, &system.senses, &state, &observation.probe, |e| at_rest.state(e))

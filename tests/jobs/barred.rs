@@ -1,11 +1,13 @@
 //! What is never asked for: the isolator off beside a running engine, a lead on an airbag.
 
 use super::workshop::system;
+use crate::support::complaint::first_load_dead;
+use halfsplit::choice::{Target, Test};
 use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
 use halfsplit::install::load;
 use halfsplit::job::record::OnBench;
-use halfsplit::job::{Diagnosis, How, Said, Subject, System};
+use halfsplit::job::{Diagnosis, System};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
 use std::path::Path;
@@ -58,14 +60,12 @@ fn nothing_is_measured_at_what_must_not_be_probed() {
         let system = System::new(install).expect("a complete install");
         let network = Network::new(&system.circuit.netlist);
         let load = system.install.wiring().loads()[0];
-        let manner = system.install.knowledge.complaints.manner("dead").unwrap();
-        let said = Said::about(vec![Subject { part: load, sight: None }], How::Manner(manner));
-        let complaint = system.complaint(&said).unwrap();
+        let complaint = first_load_dead(&system);
         let job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
         let at = |point| system.install.points[point].of.is_some_and(|(part, _)| part == load);
-        let points = |test: &halfsplit::choice::Test| match test.at {
-            halfsplit::choice::Target::Points { red, black } => at(red) || at(black),
-            halfsplit::choice::Target::Part(_) => false,
+        let points = |test: &Test| match test.at {
+            Target::Points { red, black } => at(red) || at(black),
+            Target::Part(_) => false,
         };
         job.untaken(&job.complaint().set_up).iter().filter(|test| points(test)).count()
     };
