@@ -7,7 +7,7 @@ use super::desk::Desk;
 use super::interview::is_quit;
 use super::output::Output;
 use super::{Ending, diagnose, files, history, job_file};
-use crate::diagnostic::quoted;
+use crate::diagnostic::{harmless, quoted};
 use crate::document::Source;
 use crate::job::record::Course;
 use crate::job::{Question, Sketch};
@@ -96,8 +96,9 @@ fn on_its_install(args: &Diagnose, course: &Course, output: &Output) -> Ending {
     }
     let named = args.job.as_deref().map(|job| job_file::install(course, job, None));
     let Some(install) = named.filter(|install| install.exists()) else {
-        let file = quoted(&course.file);
-        output.talk(&format!("error: this job was begun with the install file {file}, which is not here: name it."));
+        // Never shortened: the name of the file stands at the end of its path.
+        let file = harmless(&course.file);
+        output.talk(&format!("error: this job was begun with the install file `{file}`, which is not here: name it."));
         return Ending::BadInput;
     };
     output.talk(&format!("Install: {}", install.display()));
