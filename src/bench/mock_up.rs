@@ -4,7 +4,7 @@ use super::draws::Draws;
 use super::kept::Kept;
 use super::law::Stand;
 use super::machine::{Machine, Settled};
-use super::point::Point;
+use super::point::{Point, islands};
 use super::wired::Wired;
 use crate::circuit::{Edit, ElementId, Netlist, NodeId, Primitive, SetUp};
 use crate::index::Id;
@@ -163,7 +163,8 @@ impl<'c> MockUp<'c> {
         let mut met = Met { volts: 0.0, watts: 0.0, floating: true, jumps: false };
         let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
         for phase in &settled.phases {
-            let joined = a == b || settled.machine.wired.joined(&phase.stands, own, a, b);
+            let island = islands(&settled.machine.wired, &phase.stands, own);
+            let joined = island[a] == island[b];
             met.floating &= !joined;
             let volts = if joined { phase.point.volts[a] - phase.point.volts[b] } else { 0.0 };
             met.volts += phase.weight * volts;
@@ -301,29 +302,5 @@ impl Settled {
         let (low, high) = (volts().fold(f64::INFINITY, f64::min), volts().fold(0.0, f64::max));
         let turns = self.phases.iter().any(|p| p.stands[k].on != self.machine.stands[k].on);
         turns || high - low > JUMP.0 * high + JUMP.1
-    }
-}
-
-impl Wired {
-    /// Whether the first `own` pieces alone join two nodes.
-    fn joined(&self, stands: &[Stand], own: usize, a: usize, b: usize) -> bool {
-        let mut reached = vec![false; self.nodes];
-        let mut open = vec![a];
-        reached[a] = true;
-        while let Some(node) = open.pop() {
-            for index in (0..own).filter(|k| self.joins(*k, stands)) {
-                let piece = &self.pieces[index];
-                let next = match node {
-                    n if n == piece.from => piece.to,
-                    n if n == piece.to => piece.from,
-                    _ => continue,
-                };
-                if !reached[next] {
-                    reached[next] = true;
-                    open.push(next);
-                }
-            }
-        }
-        reached[b]
     }
 }

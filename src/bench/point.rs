@@ -1,6 +1,6 @@
 //! One state of a circuit: the volts at which the currents of every node add up to nothing (Kirchhoff).
 
-use super::elimination::{Factored, Matrix};
+use super::elimination::{Places, Plan};
 use super::law::{Flow, LEAST_CUT_OFF, Manner, Stand, constant};
 use super::wired::Wired;
 use crate::circuit::Primitive;
@@ -139,10 +139,10 @@ fn wake(wired: &Wired, stands: &mut [Stand], point: &Point) -> Result<(), NoPoin
     Ok(())
 }
 
-/// The island of each node: nodes that joining pieces connect have the same number.
-fn islands(wired: &Wired, stands: &[Stand]) -> Vec<usize> {
+/// The island of each node: nodes that joining ones of the first `count` pieces connect have the same number.
+pub(super) fn islands(wired: &Wired, stands: &[Stand], count: usize) -> Vec<usize> {
     let mut neighbours: Vec<Vec<usize>> = vec![Vec::new(); wired.nodes];
-    for (index, piece) in wired.pieces.iter().enumerate() {
+    for (index, piece) in wired.pieces.iter().enumerate().take(count) {
         if wired.joins(index, stands) {
             neighbours[piece.from].push(piece.to);
             neighbours[piece.to].push(piece.from);
@@ -223,7 +223,7 @@ struct Draw {
 
 impl<'w> System<'w> {
     fn new(wired: &'w Wired, stands: &'w [Stand]) -> Self {
-        let island = islands(wired, stands);
+        let island = islands(wired, stands, wired.pieces.len());
         let mut driven = vec![false; wired.nodes];
         let mut strength = vec![0.0; wired.nodes];
         let manner = Manner { power: 0.0, secant: true };
@@ -313,7 +313,7 @@ impl<'w> System<'w> {
         let mut last = f64::INFINITY;
         let mut secant = self.bends;
         let mut quiet = 0;
-        let mut known: Option<(Vec<Slope>, Factored)> = None;
+        let mut eliminated = Eliminated::default();
         for round in 0..STEPS {
             let manner = Manner { power, secant };
             let mut sum = vec![0.0; self.unknowns];
@@ -356,13 +356,8 @@ impl<'w> System<'w> {
             // A lamp that falls from lit to dark overshoots by its tangent: the line from zero does not.
             secant = self.bends && (round < 4 || worst > last);
             last = worst;
-            let factored = match known.take() {
-                // Where nothing bends the tangent is the same again.
-                Some((same, factored)) if same == slopes => factored,
-                _ => self.tangent(&slopes).factor().ok_or(NoPoint)?,
-            };
-            let step = factored.solve(&sum);
-            known = Some((slopes, factored));
+            let (entries, values) = self.tangent(&slopes);
+            let step = eliminated.solve(self.unknowns, &entries, &values, &sum).ok_or(NoPoint)?;
             for (node, unknown) in self.unknown.iter().enumerate() {
                 if let Some(k) = unknown {
                     volts[node] -= step[*k];
@@ -371,20 +366,48 @@ impl<'w> System<'w> {
         }
         Err(NoPoint)
     }
-    /// The derivative of the currents of all unknowns, from that of each piece over the voltage across itself or another.
-    fn tangent(&self, slopes: &[Slope]) -> Matrix {
-        let mut matrix = Matrix::zero(self.unknowns);
+
+    /// The derivative of the currents of all unknowns, from that of each piece over the voltage across itself or another: row
+    /// and column of each entry, and its value.
+    fn tangent(&self, slopes: &[Slope]) -> (Vec<(usize, usize)>, Vec<f64>) {
+        let (mut entries, mut values) = (Vec::with_capacity(slopes.len() * 4), Vec::with_capacity(slopes.len() * 4));
         for (row, column, slope) in slopes {
             let (row, column) = (&self.wired.pieces[*row], &self.wired.pieces[*column]);
             for (r, sign) in [(row.from, *slope), (row.to, -slope)] {
                 let Some(r) = self.unknown[r] else { continue };
                 for (c, value) in [(column.from, sign), (column.to, -sign)] {
                     if let Some(c) = self.unknown[c] {
-                        matrix.add(r, c, value);
+                        entries.push((r, c));
+                        values.push(value);
                     }
                 }
             }
         }
-        matrix
+        (entries, values)
+    }
+}
+
+/// The plan of the last step, for steps with entries at the same places.
+#[derive(Default)]
+struct Eliminated {
+    entries: Vec<(usize, usize)>,
+    places: Places,
+    plan: Option<Plan>,
+}
+
+impl Eliminated {
+    /// The `x` of `A x = right`; `None` where a column has no pivot.
+    fn solve(&mut self, size: usize, entries: &[(usize, usize)], values: &[f64], right: &[f64]) -> Option<Vec<f64>> {
+        if self.plan.is_none() || self.entries != entries {
+            self.entries = entries.to_vec();
+            self.places = Places::new(size, entries);
+            self.plan = None;
+        }
+        let values = self.places.gather(values);
+        if let Some(x) = self.plan.as_ref().and_then(|plan| plan.solve(&values, right)) {
+            return Some(x);
+        }
+        let plan = self.plan.insert(self.places.plan(&values)?);
+        plan.solve(&values, right)
     }
 }

@@ -212,9 +212,12 @@ impl Bench<'_> {
             let volts = |i: usize| left[i].pictures.iter().map(move |p| p.inner.get(k).copied().flatten());
             offer(*point, Fitted::TestPoint, parted(left.len(), |a, b| volts(a).zip(volts(b)).all(near)));
         }
-        for (point, node) in &self.candidates {
-            let lit: Vec<_> = left.iter().map(|state| self.lights(state, led, &[(*node, minus)])).collect();
-            offer(*point, Fitted::Lamp, parted(left.len(), |a, b| lit[a] == lit[b]));
+        let pairs: Vec<(NodeId, NodeId)> = self.candidates.iter().map(|(_, node)| (*node, minus)).collect();
+        let lit: Vec<_> = left.iter().map(|state| self.lights(state, led, &pairs)).collect();
+        for (k, (point, _)) in self.candidates.iter().enumerate() {
+            // Set-up after set-up, every candidate in each.
+            let own = |i: usize| lit[i].iter().skip(k).step_by(pairs.len());
+            offer(*point, Fitted::Lamp, parted(left.len(), |a, b| own(a).eq(own(b))));
         }
         best
     }
