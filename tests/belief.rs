@@ -9,7 +9,7 @@ mod sets;
 mod whole_job;
 
 use crate::support::SHARES;
-use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, Senses, Verdict};
+use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, ROUGH_FACTOR, Senses, Verdict};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::{Instrument, Network};
@@ -257,5 +257,34 @@ fn a_finding_wants_a_second_stay_where_there_is_one() {
         evidence.observations.extend(stay(1));
         let posterior = belief.update(&evidence);
         assert_eq!(belief.verdict(&posterior, &evidence, true, &limits, 1), Verdict::Found(vec![group]));
+    });
+}
+
+/// What each single reading's absence would leave is told roughly from the sums over all of them, and exactly by leaving it out:
+/// the odds of every repair agree within what is allowed for, with a reading that fits nothing among them too.
+#[test]
+fn what_is_left_without_a_reading_is_roughly_known() {
+    with(|netlist, belief| {
+        let feed = reading(netlist, 1, 3, 6.0);
+        for wrong in [6.1, 9.0, 0.0] {
+            let all = vec![feed.clone(), reading(netlist, 2, 3, 0.05), reading(netlist, 0, 1, wrong)];
+            let evidence = evidence(netlist, all);
+            let posterior = belief.update(&evidence);
+            let groups: Vec<_> = posterior.groups.iter().map(|(group, _)| *group).collect();
+            let mut compared = 0;
+            for group in groups {
+                let rough = belief.roughly_without(&posterior, &evidence, &[group]);
+                for (i, rough) in rough.into_iter().enumerate() {
+                    let exact = belief.without(&evidence, &[i]).share(group);
+                    let odds = |share: f64| share / (1.0 - share);
+                    let ratio = odds(rough.unwrap()) / odds(exact);
+                    if (1e-15..0.999).contains(&exact) {
+                        assert!((1.0 / ROUGH_FACTOR..ROUGH_FACTOR).contains(&ratio), "{i}: {rough:?} for {exact}");
+                        compared += 1;
+                    }
+                }
+            }
+            assert!(compared >= 3, "{compared} with {wrong}");
+        }
     });
 }

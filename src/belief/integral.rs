@@ -8,6 +8,7 @@ use super::Evidence;
 use super::blunders::Latent;
 use super::density::{Noise, of_answer};
 use super::fit::{Course, Fit, Solved, row};
+use super::spared::Spared;
 use super::track::{Point, Predicted, Track};
 use super::ways::{HARDLY, Ways};
 
@@ -25,6 +26,14 @@ pub(super) struct Weighed {
     pub(super) shares: Vec<f64>,
     /// Probability of each blunder, in the order of the latents, if this suspect is present.
     pub(super) doubts: Vec<f64>,
+    /// Of each observation, roughly the log-likelihood of all the others; not a number where that is not known.
+    pub(super) spared: Vec<f64>,
+}
+
+/// What is said in one part of a cell: the log of the probability of all words together, and of each (position in the evidence).
+struct Said {
+    all: f64,
+    each: Vec<(usize, f64)>,
 }
 
 /// The answers, and what is fixed while suspects are weighed.
@@ -42,8 +51,8 @@ impl Scene<'_> {
     pub(super) fn weigh(&self, track: &Track<'_>, fit: &Fit) -> Weighed {
         let mut ways = Ways::default();
         let mut top = f64::NEG_INFINITY;
-        let words: Vec<Vec<f64>> = (0..fit.cells.len()).map(|c| self.words(track, fit, c)).collect();
-        let said = |c: usize| words[c].iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let words: Vec<Vec<Said>> = (0..fit.cells.len()).map(|c| self.words(track, fit, c)).collect();
+        let said = |c: usize| words[c].iter().map(|part| part.all).fold(f64::NEG_INFINITY, f64::max);
         let all = (0..fit.cells.len()).flat_map(|c| fit.courses(c).map(move |(course, chance)| (course, chance, c)));
         let mut all: Vec<(Course, f64, usize)> = all.collect();
         all.sort_by_key(|(course, ..)| *course);
@@ -64,19 +73,22 @@ impl Scene<'_> {
         }
         let mut sums = vec![LogSum::default(); fit.points];
         let mut doubts = vec![LogSum::default(); self.latents.len()];
+        let mut spared = Spared::new(self);
         for way in ways.all.iter().filter(|w| w.density.peak() + said(w.cell) > top - NOTHING) {
             let factors = &words[way.cell];
             let [(low, _), (high, _)] = fit.cells[way.cell].ends;
             let parts = factors.len();
-            for (part, factor) in factors.iter().enumerate() {
+            for (part, said) in factors.iter().enumerate() {
                 let (from, to) = (part as f64 / parts as f64, (part + 1) as f64 / parts as f64);
                 let (log, t) = way.density.integral(from, to);
-                let log = log + factor;
+                let log = log + said.all;
                 sums[low].add(log + (1.0 - t).ln());
                 sums[high].add(log + t.ln());
                 for latent in ways.blunders(way) {
                     doubts[latent].add(log);
+                    spared.spoilt(latent, log);
                 }
+                spared.said(&said.each, log);
             }
         }
         let mut total = LogSum::default();
@@ -85,14 +97,21 @@ impl Scene<'_> {
         }
         let total = total.value();
         let share = |s: &LogSum| if total.is_finite() { (s.value() - total).exp() } else { 0.0 };
-        Weighed { log: total, shares: sums.iter().map(share).collect(), doubts: doubts.iter().map(share).collect() }
+        Weighed {
+            log: total,
+            shares: sums.iter().map(share).collect(),
+            doubts: doubts.iter().map(share).collect(),
+            spared: spared.logs(total),
+        }
     }
 
-    /// Log of the probability of all that is no settled number, in equal parts of a cell.
-    fn words(&self, track: &Track<'_>, fit: &Fit, c: usize) -> Vec<f64> {
+    /// The probability of all that is no settled number, in equal parts of a cell.
+    fn words(&self, track: &Track<'_>, fit: &Fit, c: usize) -> Vec<Said> {
         let cell = &fit.cells[c];
         let path = |(k, p): (usize, usize)| track.points.get(k)?.paths.get(p);
-        let [Some(a), Some(b)] = cell.ends.map(path) else { return vec![f64::NEG_INFINITY] };
+        let [Some(a), Some(b)] = cell.ends.map(path) else {
+            return vec![Said { all: f64::NEG_INFINITY, each: Vec::new() }];
+        };
         let seen: Vec<usize> = cell.others.iter().copied().filter(|i| !self.left_out.contains(i)).collect();
         let moves = seen.iter().any(|i| match (a.predicted.get(*i), b.predicted.get(*i)) {
             (Some(Predicted::Words(x)), Some(Predicted::Words(y))) => {
@@ -115,9 +134,10 @@ impl Scene<'_> {
                     matches!(predicted, Predicted::Number { jumps, .. } if jumps >= 1.0) && o.answer.value().is_some();
                 let flat = 1.0 / self.noise.span;
                 let chance = if anything { flat * otherwise.chance(o.stay, chance / flat) } else { chance };
-                Some(f64::from(o.times) * chance.ln())
+                Some((*i, f64::from(o.times) * chance.ln()))
             };
-            seen.iter().filter_map(of).sum()
+            let each: Vec<(usize, f64)> = seen.iter().filter_map(of).collect();
+            Said { all: each.iter().map(|(_, log)| log).sum(), each }
         };
         (0..parts).map(factor).collect()
     }

@@ -87,7 +87,9 @@ impl Belief<'_> {
     /// The single repairs that are needed for certain. Several are named only if each has its second opinion: a second one may
     /// be found once the first is repaired.
     fn certain(&self, posterior: &Posterior, evidence: &Evidence, tests_remain: bool, limits: &Limits) -> Vec<GroupId> {
-        let leads = |group: &GroupId| !self.is_nothing(*group) && self.leads_without_any(*group, evidence, limits.lead);
+        let leads = |group: &GroupId| {
+            !self.is_nothing(*group) && self.leads_without_any(*group, posterior, evidence, limits.lead)
+        };
         let holding = posterior.groups.iter().filter(|(_, share)| *share >= limits.hold);
         let leading: Vec<GroupId> = holding.map(|(group, _)| *group).filter(leads).collect();
         let confirmed = |group: &GroupId| self.leads_without_stay(*group, evidence, limits.lead_without_stay);
@@ -118,8 +120,9 @@ impl Belief<'_> {
     }
 
     /// Whether `group` leads with at least `lead` whichever single observation is left out.
-    pub fn leads_without_any(&self, group: GroupId, evidence: &Evidence, lead: f64) -> bool {
-        (0..evidence.observations.len()).all(|i| self.leads(group, evidence, &[i], lead))
+    fn leads_without_any(&self, group: GroupId, posterior: &Posterior, evidence: &Evidence, lead: f64) -> bool {
+        let doubtful = self.doubtful_without(posterior, evidence, &[group], lead);
+        doubtful.into_iter().all(|i| self.leads(group, evidence, &[i], lead))
     }
 
     /// The same whichever stay of the black lead or of the set-up is left out.

@@ -74,7 +74,7 @@ impl Belief<'_> {
                 Some(whole) => whole.clone(),
                 None => self.scene(evidence, left_out).weigh(track, fit),
             },
-            None => Weighed { log: f64::NEG_INFINITY, shares: vec![0.0; track.points.len()], doubts: Vec::new() },
+            None => Weighed { log: f64::NEG_INFINITY, shares: vec![0.0; track.points.len()], ..Weighed::default() },
         }
     }
 
@@ -162,5 +162,5 @@ impl Belief<'_> {
 /// Nothing was observed, or nothing that tells severities apart.
 fn even(track: &Track<'_>) -> Weighed {
     let points = track.points.len();
-    Weighed { log: 0.0, shares: vec![1.0 / points as f64; points], doubts: Vec::new() }
+    Weighed { log: 0.0, shares: vec![1.0 / points as f64; points], ..Weighed::default() }
 }

@@ -1,7 +1,7 @@
 //! Which test comes next, and when there is a verdict.
 
 use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
-use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
+use crate::belief::{Answer, Blunder, Posterior, Probe, ROUGH_FACTOR, Verdict};
 use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
 use crate::suspects::GroupId;
@@ -287,7 +287,18 @@ impl<'n> Diagnosis<'n> {
     /// The blunder without whose readings some groups hold least, and what they hold then.
     fn weightiest(&self, few: &[GroupId], blunders: impl Iterator<Item = Blunder>) -> Option<(f64, Hinge)> {
         let evidence = self.evidence();
-        let without = blunders.map(|blunder| {
+        let mut blunders: Vec<Blunder> = blunders.collect();
+        if !self.nothing_leads() {
+            // Those that cannot be the one are not worked out.
+            let rough = self.belief.roughly_without(&self.posterior, &evidence, few);
+            let doubt = |blunder: &Blunder| match blunder {
+                Blunder::Reading(i) => rough.get(*i).copied().flatten().map(|share| 1.0 - share),
+                Blunder::BlackLead(_) | Blunder::SetUp(_) => None,
+            };
+            let most = blunders.iter().filter_map(doubt).fold(0.0, f64::max);
+            blunders.retain(|b| doubt(b).is_none_or(|doubt| doubt * ROUGH_FACTOR >= most));
+        }
+        let without = blunders.into_iter().map(|blunder| {
             let rest = self.belief.without(&evidence, blunder.spoils());
             (self.view(&rest).any_of(few), blunder)
         });
