@@ -16,8 +16,16 @@ use halfsplit::network::{Instrument, Network};
 use halfsplit::suspects::{Fault, Severity, SuspectId, Suspects};
 use halfsplit::units::{Ohms, Volts};
 
-const NOISE: Noise =
-    Noise { floating_sigma: 0.3, leaky: 1.0, model_floor: 0.05, lasting: 0.5, span: 30.0, unsteady_mistaken: 0.02 };
+const NOISE: Noise = Noise {
+    floating_sigma: 0.3,
+    leaky: 1.0,
+    model_floor: 0.05,
+    lasting: 0.5,
+    shifted: 0.5,
+    untouched: 0.5,
+    span: 30.0,
+    unsteady_mistaken: 0.02,
+};
 
 /// 12 V, a feed joint, a load of 6 ohm and an earth joint in a ring; nodes plus, feed, earth, minus.
 fn ring() -> Netlist {
@@ -132,9 +140,10 @@ fn order_of_answers_does_not_matter() {
         })
     };
     let first = run(&[0, 1, 2, 3]);
+    // How long the black lead stays where it is differs with the order: next to nothing where nothing speaks for a wrong one.
     for order in [[3, 2, 1, 0], [1, 3, 0, 2]] {
         for (a, b) in first.iter().zip(run(&order).iter()) {
-            assert!((a - b).abs() < 1e-9, "{a} {b}");
+            assert!((a - b).abs() < 1e-7, "{a} {b}");
         }
     }
 }

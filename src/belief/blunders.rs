@@ -130,6 +130,8 @@ mod tests {
             leaky: 0.1,
             model_floor: 0.01,
             lasting: 0.5,
+            shifted: 0.5,
+            untouched: 0.5,
             span: 30.0,
             unsteady_mistaken: 0.02,
         };

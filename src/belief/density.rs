@@ -15,6 +15,11 @@ pub struct Noise {
     pub model_floor: f64,
     /// Of the blunders, the share that lasts: half of these as long as the black lead stays, half as long as the set-up does.
     pub lasting: f64,
+    /// Of the blunders of the black lead, the share in which it lies on metal at some other potential: all readings of a stay are off
+    /// by the same.
+    pub shifted: f64,
+    /// Of the others, the share in which it touches nothing, so that a meter shows nothing.
+    pub untouched: f64,
     /// A blunder can show any value over a span this wide (volts or amps).
     pub span: f64,
     /// Probability that a settled line is called jumping, and a jumping one steady.
@@ -27,6 +32,11 @@ impl Noise {
     pub fn spread(&self, sigma: f64, floating: bool) -> f64 {
         spread(sigma, 0.0, floating, self)
     }
+    /// Standard deviation of what a black lead on other metal moves readings by: anywhere over the span alike.
+    pub(super) fn shift(&self) -> f64 {
+        self.span / 12_f64.sqrt()
+    }
+
     /// Probability that a reading which jumps with this probability is called jumping.
     pub(super) fn called_jumping(&self, jumps: f64) -> f64 {
         jumps * (1.0 - self.unsteady_mistaken) + (1.0 - jumps) * self.unsteady_mistaken
@@ -81,6 +91,12 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
         (Answer::Number { .. } | Answer::Between(..) | Answer::Unsteady, Predicted::Words(_))
         | (Answer::Word(_), Predicted::Number { .. }) => 1.0,
     }
+}
+
+/// Density (per volt or amp) of a number where one of the leads touches nothing: that of a line that nothing drives.
+pub(super) fn nothing(answer: &Answer, noise: &Noise) -> f64 {
+    let predicted = Predicted::Number { mean: 0.0, floating: true, jumps: 0.0 };
+    of_answer(answer, &predicted, 0.0, 0.0, noise)
 }
 
 /// The log of the largest density or probability that any prediction can give an answer.

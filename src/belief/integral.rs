@@ -84,9 +84,11 @@ impl Scene<'_> {
                 let log = log + said.all;
                 sums[low].add(log + (1.0 - t).ln());
                 sums[high].add(log + t.ln());
-                for latent in ways.blunders(way) {
-                    doubts[latent].add(log);
-                    spared.spoilt(latent, log);
+                for made in ways.blunders(way) {
+                    doubts[made.latent].add(log);
+                    if !made.shifts {
+                        spared.spoilt(made.latent, log);
+                    }
                 }
                 spared.said(&said.each, log);
             }

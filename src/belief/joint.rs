@@ -236,6 +236,32 @@ impl<'p> Left<'p> {
         self.alive[i] = false;
     }
 
+    /// Lets all of these that are left have been moved by the same unknown amount, with this standard deviation: the density with
+    /// `C + sigma^2 1 1'` in the place of `C` (Sherman and Morrison; the determinant by the matrix determinant lemma).
+    pub(super) fn shift(&mut self, places: &[usize], sigma: f64) {
+        let n = self.size;
+        let sum = |row: &[f64]| places.iter().filter(|i| self.alive[**i]).map(|i| row[*i]).sum::<f64>();
+        let rows = self.inverse.chunks_exact(n.max(1)).zip(&self.alive);
+        let by: Vec<f64> = rows.map(|(row, alive)| if *alive { sum(row) } else { 0.0 }).collect();
+        let (own, a, d) = (sum(&by), sum(&self.a), sum(&self.d));
+        let gain = 1.0 / (1.0 / (sigma * sigma) + own);
+        let Quadratic { log, alpha, beta, gamma } = self.quadratic;
+        self.quadratic = Quadratic {
+            log: log - 0.5 * (sigma * sigma * own).ln_1p(),
+            alpha: (alpha - gain * a * a).max(0.0),
+            beta: beta - gain * a * d,
+            gamma: (gamma - gain * d * d).max(0.0),
+        };
+        let inverse = self.inverse.to_mut();
+        for j in (0..n).filter(|j| self.alive[*j]) {
+            self.a[j] -= gain * by[j] * a;
+            self.d[j] -= gain * by[j] * d;
+            for (x, other) in inverse[j * n..j * n + n].iter_mut().zip(&by) {
+                *x -= gain * by[j] * other;
+            }
+        }
+    }
+
     /// `K r` at `t`, for the readings that are left; zero for the others.
     pub(super) fn pull(&self, t: f64) -> Vec<f64> {
         let at = |i: usize| if self.alive[i] { self.a[i] - t * self.d[i] } else { 0.0 };
@@ -246,5 +272,37 @@ impl<'p> Left<'p> {
     pub(super) fn among(&self, places: &[usize]) -> Vec<f64> {
         let row = |i: &usize| places.iter().map(|j| self.inverse[*i * self.size + *j]).collect::<Vec<f64>>();
         places.iter().flat_map(row).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Left, Precision, Quadratic};
+
+    /// A covariance of three readings, and with the first two moved alike by 5 V and one of them lost.
+    #[test]
+    fn readings_moved_alike_have_the_density_of_the_wider_covariance() {
+        let narrow = [0.04, 0.01, 0.0, 0.01, 0.05, 0.02, 0.0, 0.02, 0.09];
+        let mut wide = narrow;
+        for (row, column) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+            wide[row * 3 + column] += 25.0;
+        }
+        let (a, d) = ([3.1, 2.9, -0.2], [0.5, 0.0, 0.1]);
+        let solved = |covariance: &[f64; 9]| Precision::of(covariance, 3).unwrap();
+        let (narrow, wide) = (solved(&narrow), solved(&wide));
+        let mut moved = Left::all(&narrow, &a, &d, &narrow.times(&d));
+        let mut direct = Left::all(&wide, &a, &d, &wide.times(&d));
+        moved.shift(&[0, 1], 5.0);
+        let same = |x: Quadratic, y: Quadratic| {
+            for t in [0.0, 0.4, 1.0] {
+                assert!((x.at(t) - y.at(t)).abs() < 1e-9, "{} {}", x.at(t), y.at(t));
+            }
+        };
+        same(moved.quadratic, direct.quadratic);
+        same(moved.without(2), direct.without(2));
+        moved.remove(1);
+        direct.remove(1);
+        same(moved.quadratic, direct.quadratic);
+        assert!((moved.pull(0.3)[0] - direct.pull(0.3)[0]).abs() < 1e-9);
     }
 }

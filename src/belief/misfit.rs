@@ -9,7 +9,7 @@ use super::fit::{Cell, Course, Fit};
 use super::integral::{Scene, interpolate};
 use super::joint::cholesky;
 use super::track::{Predicted, Track};
-use super::{Answer, Evidence};
+use super::{Answer, Blunder, Evidence};
 use fastrand::Rng;
 use std::collections::BTreeMap;
 
@@ -85,18 +85,32 @@ impl<'a, 'n> Draws<'a, 'n> {
             cholesky(&covariance, n).map_or_else(Vec::new, |(lower, _)| lower)
         });
         let normals: Vec<f64> = (0..n).map(|_| gauss(rng)).collect();
-        let mut spoilt = vec![false; into.observations.len()];
+        // Lost, and with nothing shown; or shifted.
+        let mut spoilt: Vec<Option<bool>> = vec![None; into.observations.len()];
+        let mut moved = vec![0.0; into.observations.len()];
         for latent in self.scene.latents {
             if rng.f64() < latent.chance {
+                let noise = self.scene.noise;
+                let black = matches!(latent.blunder, Blunder::BlackLead(_));
+                if black && rng.f64() < noise.shifted {
+                    let by = noise.shift() * gauss(rng);
+                    latent.blunder.spoils().iter().for_each(|i| moved[*i] += by);
+                    continue;
+                }
+                let none = black && rng.f64() < noise.untouched;
                 for i in latent.blunder.spoils() {
-                    spoilt[*i] = true;
+                    spoilt[*i] = Some(none);
                 }
             }
         }
         let noise = self.scene.noise;
         for (row, i) in cell.numbers.iter().enumerate() {
             let strayed: f64 = lower.iter().skip(row * n).take(row + 1).zip(&normals).map(|(l, z)| l * z).sum();
-            let value = if spoilt[*i] { anything(noise, rng) } else { cell.mean[row] + t * cell.slope[row] + strayed };
+            let value = match spoilt[*i] {
+                Some(true) => noise.spread(0.0, false) * gauss(rng),
+                Some(false) => anything(noise, rng),
+                None => cell.mean[row] + t * cell.slope[row] + strayed + moved[*i],
+            };
             let jumps = cell.jumps[row];
             into.observations[*i].answer =
                 as_read(&self.scene.evidence.observations[*i].answer, value, jumps, noise, rng);

@@ -1,14 +1,16 @@
 //! The ways in which the readings of one cell can have come about: which blunders were made.
 //!
 //! Of the blunders that last (of the black lead, of the set-up) none, each one, and each one beside the best of them are
-//! taken. From each of these, blunders of single readings are added: each one, pairs where the readings fit badly, and then
+//! taken. A black lead on other metal shifts all readings of a stay by the same volts, which nobody knows; where it touches
+//! nothing they are lost. From each of these, blunders of single readings are added: each one, pairs where the readings fit badly, and then
 //! each one beside the best so far, for as long as that helps. No set of blunders is counted twice, and the best sets are among those that are counted.
 
-use super::Answer;
 use super::blunders::Latent;
+use super::density::nothing;
 use super::fit::{Fit, Solved};
-use super::integral::{NOTHING, Otherwise, Scene};
+use super::integral::{LogSum, NOTHING, Otherwise, Scene};
 use super::joint::{Left, Quadratic};
+use super::{Answer, Blunder};
 
 /// Most blunders of single readings that are reckoned with together.
 const MOST_BLUNDERS: usize = 6;
@@ -16,6 +18,21 @@ const MOST_BLUNDERS: usize = 6;
 const PAIRED: usize = 6;
 /// A blunder that can add no more than this, in log-likelihood below the best way, is not worked out (`e^-9`).
 pub(super) const HARDLY: f64 = 9.0;
+
+/// A blunder as it was made.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Made {
+    /// Position in the list of latents.
+    pub(super) latent: usize,
+    /// Its readings still count against each other.
+    pub(super) shifts: bool,
+}
+
+impl Made {
+    fn lost(latent: usize) -> Self {
+        Self { latent, shifts: false }
+    }
+}
 
 /// One way: a cell, and blunders.
 pub(super) struct Way {
@@ -32,13 +49,14 @@ pub(super) struct Way {
 #[derive(Default)]
 pub(super) struct Ways {
     pub(super) all: Vec<Way>,
-    lists: Vec<Vec<usize>>,
+    lists: Vec<Vec<Made>>,
 }
 
 impl Ways {
-    /// The blunders of a way, as positions in the list of latents.
-    pub(super) fn blunders<'a>(&'a self, way: &'a Way) -> impl Iterator<Item = usize> + 'a {
-        self.lists[way.list].iter().take(way.before).chain(&way.last).chain(&way.also).copied()
+    /// The blunders of a way.
+    pub(super) fn blunders<'a>(&'a self, way: &'a Way) -> impl Iterator<Item = Made> + 'a {
+        let more = way.last.iter().chain(&way.also).map(|latent| Made::lost(*latent));
+        self.lists[way.list].iter().take(way.before).copied().chain(more)
     }
 }
 
@@ -46,7 +64,7 @@ impl Ways {
 struct Start<'f> {
     left: Left<'f>,
     log: f64,
-    made: Vec<usize>,
+    made: Vec<Made>,
 }
 
 /// What is fixed for one cell.
@@ -54,6 +72,8 @@ struct Search<'a, 's> {
     scene: &'a Scene<'s>,
     solved: &'a Solved,
     cell: usize,
+    /// The observations of the cell's numbers.
+    numbers: &'a [usize],
     /// Places in the cell's numbers that each latent spoils.
     members: Vec<Vec<usize>>,
     flat: f64,
@@ -98,7 +118,8 @@ impl Scene<'_> {
             }
         }
         let flat = -self.noise.span.ln();
-        let mut search = Search { scene: self, solved, cell: c, members, flat, highest: f64::NEG_INFINITY };
+        let mut search =
+            Search { scene: self, solved, cell: c, numbers: &cell.numbers, members, flat, highest: f64::NEG_INFINITY };
         search.run(&Start { left, log, made: Vec::new() }, ways)
     }
 }
@@ -109,18 +130,22 @@ impl Search<'_, '_> {
         let mut best = self.chain(plain.copy(), ways);
         let mut helped: Option<(f64, Start<'f>)> = None;
         for l in &lasting {
-            let Some(start) = self.after(plain, *l) else { continue };
-            let peak = peak_of(&start);
-            if helped.as_ref().is_none_or(|(p, _)| peak > *p) {
-                helped = Some((peak, start.copy()));
+            for shifts in [false, true] {
+                let Some(start) = self.after(plain, *l, shifts) else { continue };
+                let peak = peak_of(&start);
+                if helped.as_ref().is_none_or(|(p, _)| peak > *p) {
+                    helped = Some((peak, start.copy()));
+                }
+                best = higher(best, self.chain(start, ways));
             }
-            best = higher(best, self.chain(start, ways));
         }
         // A second one that lasts is made beside the best first one, if that was any help.
         if let Some((_, first)) = helped.filter(|(peak, _)| *peak > peak_of(plain)) {
-            for l in lasting.iter().filter(|l| !first.made.contains(l)) {
-                if let Some(start) = self.after(&first, *l) {
-                    best = higher(best, self.chain(start, ways));
+            for l in lasting.iter().filter(|l| !first.made.iter().any(|made| made.latent == **l)) {
+                for shifts in [false, true] {
+                    if let Some(start) = self.after(&first, *l, shifts) {
+                        best = higher(best, self.chain(start, ways));
+                    }
                 }
             }
         }
@@ -132,20 +157,36 @@ impl Search<'_, '_> {
     }
 
     /// What is left after one more blunder; `None` when it spoils nothing more, or cannot be worth it.
-    fn after<'f>(&self, start: &Start<'f>, l: usize) -> Option<Start<'f>> {
+    fn after<'f>(&self, start: &Start<'f>, l: usize, shifts: bool) -> Option<Start<'f>> {
         let alive: Vec<usize> = self.members[l].iter().copied().filter(|m| start.left.has(*m)).collect();
-        if alive.is_empty() {
+        // One reading alone is lost if it is shifted.
+        if alive.len() < 1 + usize::from(shifts) {
             return None;
         }
-        let log = start.log + self.odds(l) + self.flat * alive.len() as f64;
+        let share = self.share(l, shifts);
+        let mut log = start.log + self.odds(l) + share.ln();
         let quadratic = start.left.quadratic;
         let misfit = -2.0 * (quadratic.peak() - quadratic.log);
-        if quadratic.peak() + log + self.solved.precision.most_gained(&alive, misfit) < self.highest - HARDLY {
+        let gained = if shifts {
+            0.5 * misfit
+        } else {
+            log += self.lost(l, &alive);
+            self.solved.precision.most_gained(&alive, misfit)
+        };
+        if share <= 0.0 || quadratic.peak() + log + gained < self.highest - HARDLY {
             return None;
         }
         let mut made = start.made.clone();
-        made.push(l);
+        made.push(Made { latent: l, shifts });
         let mut left = start.left.clone();
+        if shifts {
+            let observations = &self.scene.evidence.observations;
+            let numbers = &self.numbers;
+            for stay in alive.chunk_by(|a, b| observations[numbers[*a]].stay == observations[numbers[*b]].stay) {
+                left.shift(stay, self.scene.noise.shift());
+            }
+            return Some(Start { left, log, made });
+        }
         for m in &alive {
             left.remove(*m);
         }
@@ -156,6 +197,28 @@ impl Search<'_, '_> {
         };
         let both: f64 = self.scene.latents.iter().zip(&self.members).map(hidden).sum();
         Some(Start { left, log: log - both, made })
+    }
+
+    /// The share of a blunder's cases in which its readings are shifted, or lost.
+    fn share(&self, l: usize, shifts: bool) -> f64 {
+        let black = matches!(self.scene.latents[l].blunder, Blunder::BlackLead(_));
+        let shifted = if black { self.scene.noise.shifted } else { 0.0 };
+        if shifts { shifted } else { 1.0 - shifted }
+    }
+
+    /// Log of the density of readings that are lost together: any values, or, where the black lead touches nothing, none.
+    fn lost(&self, l: usize, alive: &[usize]) -> f64 {
+        let noise = self.scene.noise;
+        let any = self.flat * alive.len() as f64;
+        if !matches!(self.scene.latents[l].blunder, Blunder::BlackLead(_)) || noise.untouched <= 0.0 {
+            return any;
+        }
+        let answer = |m: &usize| &self.scene.evidence.observations[self.numbers[*m]].answer;
+        let none: f64 = alive.iter().map(|m| nothing(answer(m), noise).ln()).sum();
+        let mut sum = LogSum::default();
+        sum.add((1.0 - noise.untouched).ln() + any);
+        sum.add(noise.untouched.ln() + none);
+        sum.value()
     }
 
     fn odds(&self, l: usize) -> f64 {
@@ -185,7 +248,7 @@ impl Search<'_, '_> {
             for (l, m) in made {
                 start.log += self.odds(l) + self.flat;
                 start.left.remove(m);
-                ways.lists[list].push(l);
+                ways.lists[list].push(Made::lost(l));
             }
             best = (start.left.quadratic.peak() + start.log, start.left.clone());
             // Its pairs have been counted, and none of them was better.

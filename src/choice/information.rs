@@ -199,8 +199,16 @@ mod tests {
     use crate::index::Id;
     use crate::suspects::GroupId;
 
-    const NOISE: Noise =
-        Noise { floating_sigma: 0.3, leaky: 0.1, model_floor: 0.01, lasting: 0.0, span: 30.0, unsteady_mistaken: 0.02 };
+    const NOISE: Noise = Noise {
+        floating_sigma: 0.3,
+        leaky: 0.1,
+        model_floor: 0.01,
+        lasting: 0.0,
+        shifted: 0.0,
+        untouched: 0.0,
+        span: 30.0,
+        unsteady_mistaken: 0.02,
+    };
 
     #[track_caller]
     fn check(groups_and_volts: &[(usize, f64)], expected_bits: f64) {

@@ -380,6 +380,9 @@ fn noise(install: &Install) -> Noise {
         model_floor: 0.005,
         // Engine design, words with one meaning: half of the blunders persist while the black lead or the set-up stays.
         lasting: 0.5,
+        // Metal that is another metal is at some volts, or at none: common practice, no source.
+        shifted: 0.5,
+        untouched: 0.5,
         span: 2.5 * nominal,
         unsteady_mistaken: 0.02,
     }

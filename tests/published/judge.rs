@@ -17,6 +17,8 @@ pub fn judge(record: &Record) -> Vec<String> {
         model_floor: 1e-9,
         // The keys take each reading by itself.
         lasting: 0.0,
+        shifted: 0.0,
+        untouched: 0.0,
         span: 6.0 * bench.scale,
         unsteady_mistaken: super::bench::MISTAKE,
     };

@@ -3,7 +3,8 @@
 
 `joint`: a supply, a feed joint, a load, an earth joint and a second load. Readings are jointly Gaussian around a dense nodal
 solution; sensitivities are central differences of that solution, at every one of 2,000 severities; blunders are summed over
-all subsets, severity by the midpoint rule. numpy does the algebra.
+all subsets, severity by the midpoint rule. A black lead on the wrong metal shifts all readings of a stay by the same
+unknown volts, or they are lost: all of them any values, or all of them none. numpy does the algebra.
 
 `discrete`: suspects without severity and readings without tolerances, blunders as binary latents; solved by variable
 elimination in pgmpy, which also gives the probability of each blunder.
@@ -18,7 +19,8 @@ import sys
 import numpy as np
 
 EMF, SPAN, BLUNDER, LASTING = 12.6, 30.0, 0.02, 0.5
-METER, FLOOR = 0.02, 0.01
+SHIFTED, UNTOUCHED = 0.5, 0.5
+METER, FLOOR, OPEN = 0.02, 0.01, 0.3
 NOTHING = UNKNOWN = 0.02
 PLUS, FEED, EARTH, MINUS = range(4)
 # name, from, to, ohms, relative spread
@@ -55,27 +57,43 @@ def solve(emf, internal, ohms, pair):
 
 
 def latents(readings):
-    """(members, chance): own blunders, stays of the black lead, stays of the set-up."""
+    """(members, chance, whose): own blunders, stays of the black lead, stays of the set-up."""
     groups = []
     for key in ("black", "stay"):
         runs = [list(g) for _, g in itertools.groupby(range(len(readings)), key=lambda i: readings[i][key])]
-        groups += [(run, 0.5 * LASTING * BLUNDER) for run in runs if len(run) > 1]
-    own = [([i], BLUNDER - sum(c for m, c in groups if i in m)) for i in range(len(readings))]
+        groups += [(run, 0.5 * LASTING * BLUNDER, key) for run in runs if len(run) > 1]
+    own = [([i], BLUNDER - sum(c for m, c, _ in groups if i in m), "own") for i in range(len(readings))]
     return own + groups
 
 
-def kept_weights(readings):
-    """Prior weight of each set of readings that are not spoilt."""
+def outcomes(readings):
+    """Prior weight of each (readings that count, readings that show nothing, groups that are shifted together)."""
     all_latents = latents(readings)
+    ways = []
+    for _, chance, whose in all_latents:
+        if whose == "black":
+            lost = chance * (1 - SHIFTED)
+            ways.append([(None, 1 - chance), ("any", lost * (1 - UNTOUCHED)), ("none", lost * UNTOUCHED),
+                         ("shift", chance * SHIFTED)])
+        else:
+            ways.append([(None, 1 - chance), ("any", chance)])
     weights = {}
-    for on in itertools.product([0, 1], repeat=len(all_latents)):
-        weight, spoilt = 1.0, set()
-        for active, (members, chance) in zip(on, all_latents):
-            weight *= chance if active else 1 - chance
-            if active:
-                spoilt |= set(members)
-        kept = tuple(i for i in range(len(readings)) if i not in spoilt)
-        weights[kept] = weights.get(kept, 0.0) + weight
+    for chosen in itertools.product(*ways):
+        weight, any_value, none, shifts = 1.0, set(), set(), []
+        # What lasts comes first: a reading that it spoils cannot be spoilt otherwise.
+        for (members, _, whose), (how, chance) in sorted(zip(all_latents, chosen), key=lambda x: x[0][2] == "own"):
+            weight *= chance
+            left = set(members) - any_value - none
+            if how == "any":
+                any_value |= left
+            elif how == "none":
+                none |= left
+            elif how == "shift":
+                shifts += [tuple(g) for _, g in itertools.groupby(members, key=lambda i: readings[i]["stay"])]
+        kept = tuple(i for i in range(len(readings)) if i not in any_value | none)
+        shifts = tuple(sorted(tuple(i for i in group if i in kept) for group in shifts))
+        key = (kept, tuple(sorted(none)), tuple(g for g in shifts if g))
+        weights[key] = weights.get(key, 0.0) + weight
     return weights
 
 
@@ -128,11 +146,17 @@ def log_likelihood(suspect, readings, strays):
                                for j in range(n)] for i in range(n)])
             cov += emf[:, :, None] * emf[:, None, :] * moved
         cov += np.eye(n) * (METER ** 2 + FLOOR ** 2)
-        for kept, weight in kept_weights(readings).items():
+        for (kept, none, shifts), weight in outcomes(readings).items():
             k = list(kept)
-            log = np.log(weight * chance) - (n - len(k)) * np.log(SPAN)
+            log = np.log(weight * chance) - (n - len(k) - len(none)) * np.log(SPAN)
+            open_line = METER ** 2 + FLOOR ** 2 + OPEN ** 2
+            for i in none:
+                log = log - 0.5 * values[i] ** 2 / open_line - 0.5 * np.log(2 * np.pi * open_line)
             if k:
-                sub = cov[:, k][:, :, k]
+                sub = cov[:, k][:, :, k].copy()
+                for group in shifts:
+                    moved = np.array([i in group for i in k], dtype=float)
+                    sub += moved[:, None] * moved[None, :] * SPAN ** 2 / 12
                 residual = (values - means)[:, k]
                 chi = np.einsum("si,si->s", residual, np.linalg.solve(sub, residual[:, :, None])[:, :, 0])
                 log = log - 0.5 * chi - 0.5 * np.linalg.slogdet(2 * np.pi * sub)[1]
@@ -162,15 +186,17 @@ def taken(dice, count):
 
 
 def joint(dice):
-    """A job drawn from the model itself, blunders made three times as common."""
+    """A job drawn from the model itself, blunders made three times as common; in every fifth the black lead lies elsewhere."""
     readings = taken(dice, dice.choice([2, 3, 4, 5]))
     suspect = dice.choice(SUSPECTS)
     severity = np.array([LOW * (HIGH / LOW) ** dice.random()])
     means, slopes = predicted(suspect, severity, readings)
     spreads = [SHARED, INTERNAL_SPREAD] + [p[4] for p in PARTS]
     parts = [dice.gauss(0, s) for s in spreads]
+    elsewhere = (dice.random() - 0.5) * SPAN if dice.random() < 0.2 else 0.0
+    black = readings[0]["black"]
     for i, r in enumerate(readings):
-        value = means[0, i] + sum(slopes[k, i, 0] * d for k, d in enumerate(parts)) + dice.gauss(0, METER)
+        value = means[0, i] + (elsewhere if r["black"] == black else 0.0) + sum(slopes[k, i, 0] * d for k, d in enumerate(parts)) + dice.gauss(0, METER)
         if dice.random() < 3 * BLUNDER:
             value = (dice.random() - 0.5) * SPAN
         r["value"] = round(float(value), 2)
@@ -196,13 +222,13 @@ def discrete(dice):
     share = (1 - NOTHING - UNKNOWN) / (len(hard) - 1)
     priors = [NOTHING] + [share] * (len(hard) - 1) + [UNKNOWN]
     cpds = [TabularCPD("suspect", len(priors), [[p] for p in priors])]
-    for k, (_, chance) in enumerate(all_latents):
+    for k, (_, chance, _) in enumerate(all_latents):
         model.add_node(f"b{k}")
         cpds.append(TabularCPD(f"b{k}", 2, [[1 - chance], [chance]]))
     sigma = (METER ** 2 + FLOOR ** 2) ** 0.5
     scale = 0.05  # turns a density per volt into a probability; it cancels
     for i, r in enumerate(readings):
-        spoil = [k for k, (members, _) in enumerate(all_latents) if i in members]
+        spoil = [k for k, (members, _, _) in enumerate(all_latents) if i in members]
         parents = ["suspect"] + [f"b{k}" for k in spoil]
         for p in parents:
             model.add_edge(p, f"r{i}")
@@ -222,7 +248,7 @@ def discrete(dice):
     found = inference.query(["suspect"], evidence=evidence, show_progress=False).values
     # The unknown has no readings that could be spoilt: its blunders are as likely as before, and are not counted.
     doubts = []
-    for k, (members, _) in enumerate(all_latents):
+    for k, (members, _, _) in enumerate(all_latents):
         both = inference.query(["suspect", f"b{k}"], evidence=evidence, show_progress=False)
         table = both.values if both.variables[0] == "suspect" else both.values.T
         kind = "reading" if k < len(readings) else None
