@@ -1,6 +1,8 @@
 //! An install made ready for fault finding: its circuit, its suspects, what can be seen of it.
 
+use super::complaint::Subject;
 use super::sights::{costs, left_by, sights};
+use super::told::all_loads;
 use super::vocabulary::{Said, When};
 use crate::belief::{Senses, Strays, Supplies, Timing, Vocabulary};
 use crate::choice::{Instruments, LookCost};
@@ -41,6 +43,8 @@ pub struct System {
     pub learnt: Option<Learnt>,
     /// The minus of the first supply: where a black lead goes when nothing else is near.
     pub reference: PointId,
+    /// All loads that can be seen.
+    pub(super) loads: Vec<Subject>,
 }
 
 /// Whose a sight is, and in which words it is told.
@@ -98,6 +102,7 @@ impl System {
         let left_by = left_by(&seen);
         let senses = Senses { sights: seen, tester, timing: Some(timing) };
         let reference = reference(&install, &circuit);
+        let loads = all_loads(&install, &sights);
         Ok(Self {
             install,
             circuit,
@@ -111,6 +116,7 @@ impl System {
             elsewhere: Vec::new(),
             learnt: None,
             reference,
+            loads,
         })
     }
 

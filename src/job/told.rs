@@ -2,8 +2,10 @@
 
 use super::answers::Reader;
 use super::complaint::{Complaint, How, Said, Subject, Unclear};
+use super::system::SightOf;
 use crate::diagnostic::{Span, quoted};
 use crate::document::{Fields, Node, Text};
+use crate::install::Install;
 use crate::knowledge::Notices;
 
 /// Words that stand for all loads, and for none.
@@ -154,22 +156,27 @@ impl Reader<'_> {
 /// Loads of a complaint about everything.
 const MOST: usize = 12;
 
+/// The loads of an install that can be seen.
+pub(super) fn all_loads(install: &Install, sights: &[SightOf]) -> Vec<Subject> {
+    let of = |part| {
+        let works = move |s: &&(usize, &SightOf)| s.1.part == part && s.1.notices == Notices::Work;
+        sights.iter().enumerate().filter(move |s| works(&s)).map(move |(sight, _)| (part, sight))
+    };
+    let loads = install.wiring().loads();
+    loads.into_iter().flat_map(of).map(|(part, sight)| Subject { part, sight: Some(sight) }).collect()
+}
+
 impl super::System {
     /// All loads that can be seen.
-    pub fn all_loads(&self) -> Vec<Subject> {
-        let loads = self.install.wiring().loads();
-        let of = |part| {
-            let works = move |s: &&(usize, &super::SightOf)| s.1.part == part && s.1.notices == Notices::Work;
-            self.sights.iter().enumerate().filter(move |s| works(&s)).map(move |(sight, _)| (part, sight))
-        };
-        loads.into_iter().flat_map(of).map(|(part, sight)| Subject { part, sight: Some(sight) }).collect()
+    pub fn all_loads(&self) -> &[Subject] {
+        &self.loads
     }
 
     /// What a complaint about everything is about: the loads of which the switches are known, the first dozen of them, which
     /// say as much as all.
     pub fn everything(&self) -> Vec<Subject> {
         let known = |s: &Subject| s.sight.and_then(|sight| self.usual_set_up(sight)).is_some();
-        self.all_loads().into_iter().filter(known).take(MOST).collect()
+        self.loads.iter().copied().filter(known).take(MOST).collect()
     }
 
     /// What is unclear of a complaint, in words.

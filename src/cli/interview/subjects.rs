@@ -15,7 +15,7 @@ pub(super) struct Subjects<'a> {
 impl<'a> Subjects<'a> {
     /// Loads, then lamps that only tell something, then what stores.
     pub(super) fn of(system: &'a System) -> Self {
-        let mut list = system.all_loads();
+        let mut list = system.all_loads().to_vec();
         for (part, of) in system.install.parts.enumerate() {
             if system.install.knowledge.kinds[of.kind].role == Role::Indicator && system.sight(part).is_some() {
                 list.push(Subject { part, sight: None });
@@ -34,7 +34,7 @@ impl<'a> Subjects<'a> {
     /// Loads other than these.
     pub(super) fn working(system: &'a System, than: &[Subject]) -> Self {
         let same = |a: &Subject| than.iter().any(|b| a.part == b.part && (b.sight.is_none() || a.sight == b.sight));
-        Self { system, list: system.all_loads().into_iter().filter(|s| !same(s)).collect() }
+        Self { system, list: system.all_loads().iter().copied().filter(|s| !same(s)).collect() }
     }
 
     /// Parts whose heat can be felt.
