@@ -1,5 +1,6 @@
 //! Games of suspects and tests: the rules that choose a test, against exact answers.
 
+mod at_hand;
 mod games;
 mod near_copies;
 mod taken_out;

@@ -8,8 +8,8 @@ use super::test::Test;
 use crate::belief::{Belief, Outlook, Posterior, Probe, Reading};
 use crate::circuit::{NodeId, SetUp};
 use crate::install::Install;
-use crate::network::Operating;
-use crate::units::Minutes;
+use crate::network::{Instrument, Operating};
+use crate::units::{Minutes, Ohms};
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
@@ -31,6 +31,8 @@ const FLOOR: f64 = 0.1;
 /// Voltmeter readings of a set-up, best first, at whose points a test lamp is considered too: it has to be solved for
 /// each hypothesis, and where volts tell nothing a lamp seldom does.
 const LAMPS_AT: usize = 6;
+/// Input resistance of the voltmeter that is thought of where there is none.
+const METER: Ohms = Ohms::new(1e7);
 
 impl Ranked {
     /// Bits per minute.
@@ -148,7 +150,13 @@ impl<'n> Ranking<'_, 'n> {
         };
         let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });
         let mut ranked: Vec<Ranked> = tests.iter().filter(|t| !lamp(t)).map(worth).collect();
-        let told = telling(&ranked);
+        // Without a voltmeter at hand its readings tell all the same where to hold the lamp.
+        let told = if tests.iter().any(|t| matches!(t.probe, Probe::Volts { .. })) {
+            telling(&ranked)
+        } else {
+            let volts: Vec<Ranked> = tests.iter().filter_map(read_by_meter).map(|test| worth(&test)).collect();
+            telling(&volts)
+        };
         let at_told = |test: &&Test| match &test.probe {
             Probe::Light { red, .. } => told.contains(red),
             Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => false,
@@ -191,6 +199,13 @@ struct Foreseen<'a, 'n> {
     /// Where the next reading stands in the job.
     place: (usize, usize),
     diodes: bool,
+}
+
+/// The reading of a voltmeter between the ends of a test lamp.
+fn read_by_meter(test: &Test) -> Option<Test> {
+    let Probe::Light { red, black, .. } = test.probe else { return None };
+    let instrument = Instrument::Voltmeter(METER);
+    Some(Test { probe: Probe::Volts { instrument, red, black, unsigned: false }, ..test.clone() })
 }
 
 /// The points of the voltmeter readings that tell most.

@@ -369,7 +369,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             })
             .collect();
         let complaint = self.job.complaint().clone();
-        let instruments = system.instruments();
+        let instruments = self.job.instruments().clone();
         let Some(mut job) = begin(system, self.network, instruments, complaint, self.seed, self.output) else {
             return Did::Told;
         };

@@ -172,6 +172,10 @@ impl<'n> Diagnosis<'n> {
     pub fn complaint(&self) -> &Complaint {
         &self.complaint
     }
+    /// The instruments with which tests are offered.
+    pub fn instruments(&self) -> &Instruments {
+        &self.instruments
+    }
     /// The probabilities as they stand.
     pub fn posterior(&self) -> &Posterior {
         &self.posterior

@@ -4,7 +4,7 @@ use super::scene::Scene;
 use super::trial::Trial;
 use crate::belief::Probe;
 use crate::bench::{Draws, Hidden, MockUp};
-use crate::choice::{Offer, Removable, Target, Test};
+use crate::choice::{Instruments, Offer, Removable, Target, Test};
 use crate::circuit::{Circuit, NodeId, SetUp};
 use crate::install::{PartId, PointId};
 use crate::job::{System, meter_sigma};
@@ -31,7 +31,7 @@ fn offer_in(system: &System, usual: &SetUp, looks: Vec<(PartId, usize)>) -> Opti
 
 /// How many tests the jobs of some trials had on offer, and those that none of them asked for. A test is the same in every
 /// set-up.
-pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Test>) {
+pub(super) fn never_useful(system: &System, instruments: &Instruments, trials: &[Trial]) -> (usize, Vec<Test>) {
     let mut usual: Vec<(&SetUp, &[PartId])> = Vec::new();
     for complaint in trials.iter().map(|trial| &trial.complaint) {
         let one = (&complaint.usual, complaint.what.as_slice());
@@ -47,7 +47,7 @@ pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Tes
         // What is measured in the place of a part that is taken out comes to the rest.
         let out = offer.removable.iter().map(|removable| removable.out_of(set_up, &system.circuit));
         for set_up in std::iter::once(set_up.clone()).chain(out) {
-            for test in offer.tests(&set_up, &system.instruments(), |point| system.node(point)) {
+            for test in offer.tests(&set_up, instruments, |point| system.node(point)) {
                 offered.entry(key(&test)).or_insert(test);
             }
         }

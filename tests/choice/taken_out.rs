@@ -41,7 +41,7 @@ fn own(instrument: &network::Instrument) -> Instrument {
     }
 }
 
-fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
+pub(super) fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
     let said = match &test.probe {
         Probe::Volts { instrument, red, black, .. } => person.volts(&test.set_up, own(instrument), *red, *black),
         Probe::Light { instrument, red, black } => {

@@ -8,19 +8,20 @@ use super::{
 };
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
-use crate::job::Held;
+use crate::job::{AtHand, Held};
 
 /// The key of a reading that proves something.
 const PROOF: &str = "proof";
 
 /// The keys by which a record is known.
-const KINDS: [&str; 21] = [
+const KINDS: [&str; 22] = [
     "job",
     "described",
     "about",
     "circuit",
     "history",
     "bench",
+    "instruments",
     "lesson",
     "incoming",
     "complaint",
@@ -98,6 +99,7 @@ impl Reader {
                 let limit = self.number(fields, "bench");
                 Record::Bench(OnBench { dummies: self.texts(fields, "dummies"), limit: limit? })
             }
+            "instruments" => Record::AtHand(self.at_hand(fields, span)?),
             "lesson" => {
                 self.word(fields, "lesson", &[((), "yes")])?;
                 Record::Lesson
@@ -175,6 +177,14 @@ impl Reader {
         }
         let rest = self.settings(fields, "rest");
         Described::from_marks(marks, rest)
+    }
+
+    fn at_hand(&mut self, fields: &mut Fields<'_>, span: Span) -> Option<AtHand> {
+        let names = self.texts(fields, "instruments");
+        match AtHand::of(names.iter().map(String::as_str)) {
+            Ok(at_hand) => Some(at_hand),
+            Err(wrong) => self.wrong("unknown-word", span, wrong.join("; ")),
+        }
     }
 
     fn complaint(&mut self, node: &Node) -> Option<Complained> {

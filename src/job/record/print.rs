@@ -22,6 +22,7 @@ impl Display for Line {
                 map.plain("bench", &bench.limit);
                 map.texts("dummies", &bench.dummies);
             }
+            Record::AtHand(at_hand) => map.texts("instruments", &at_hand.names()),
             Record::Lesson => map.text("lesson", yes(true)),
             Record::Incoming { about, says } => {
                 map.text("incoming", about);

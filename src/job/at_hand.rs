@@ -1,0 +1,127 @@
+//! The instruments that a person has at hand: what is not there is not asked for.
+
+use super::System;
+use crate::choice::Instruments;
+use crate::diagnostic::{nearest, quoted};
+use std::fmt::{self, Display};
+
+/// An instrument that a person may have at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tool {
+    /// It reads volts.
+    Multimeter,
+    /// A filament test lamp of the system's voltage.
+    TestLamp,
+}
+
+impl Tool {
+    /// All of them with their names, in the order in which they are told.
+    pub const ALL: [(Self, &'static str); 2] = [(Self::Multimeter, "multimeter"), (Self::TestLamp, "test-lamp")];
+}
+
+/// What is at hand: one instrument at least. Without anything said it is a multimeter and a test lamp.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AtHand([bool; Tool::ALL.len()]);
+
+impl Default for AtHand {
+    fn default() -> Self {
+        Self::USUAL
+    }
+}
+
+impl AtHand {
+    /// A multimeter and a test lamp.
+    pub const USUAL: Self = Self([true, true]);
+
+    /// Reads a list such as `multimeter,test-lamp`.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it, and what there is.
+    pub fn read(text: &str) -> Result<Self, String> {
+        let names = text.split(',').map(str::trim).filter(|name| !name.is_empty());
+        Self::of(names).map_err(|wrong| wrong.join("; "))
+    }
+
+    /// The instruments of these names.
+    ///
+    /// # Errors
+    /// Each name that is none, or that there is no name.
+    pub fn of<'t>(names: impl Iterator<Item = &'t str>) -> Result<Self, Vec<String>> {
+        let known = || Tool::ALL.iter().map(|(_, name)| *name);
+        let mut found = Self([false; Tool::ALL.len()]);
+        let mut wrong = Vec::new();
+        for name in names {
+            match known().position(|one| one == name.to_lowercase()) {
+                Some(at) => found.0[at] = true,
+                None => {
+                    let near = nearest(name, known());
+                    let hint = near.map_or(String::new(), |near| format!(" (did you mean {}?)", quoted(near)));
+                    wrong.push(format!("no instrument called {}{hint}", quoted(name)));
+                }
+            }
+        }
+        let there_are = || format!("there are {}", known().collect::<Vec<_>>().join(", "));
+        if !wrong.is_empty() {
+            wrong.push(there_are());
+            Err(wrong)
+        } else if found.0.contains(&true) {
+            Ok(found)
+        } else {
+            Err(vec!["name one instrument at least".to_owned(), there_are()])
+        }
+    }
+
+    /// Whether an instrument is at hand.
+    pub fn has(&self, tool: Tool) -> bool {
+        Tool::ALL.iter().zip(&self.0).any(|((one, _), has)| *one == tool && *has)
+    }
+
+    /// The names of what is at hand.
+    pub fn names(&self) -> Vec<String> {
+        let at_hand = Tool::ALL.iter().zip(&self.0).filter(|(_, has)| **has);
+        at_hand.map(|((_, name), _)| (*name).to_owned()).collect()
+    }
+}
+
+impl Display for AtHand {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.names().join(", "))
+    }
+}
+
+impl System {
+    /// The instruments with which tests are offered.
+    pub fn instruments_at_hand(&self, at_hand: &AtHand) -> Instruments {
+        let Instruments { voltmeter, test_lamp } = self.instruments();
+        Instruments {
+            voltmeter: voltmeter.filter(|_| at_hand.has(Tool::Multimeter)),
+            test_lamp: test_lamp.filter(|_| at_hand.has(Tool::TestLamp)),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{AtHand, Tool};
+
+    #[track_caller]
+    fn refuses(text: &str, why: &[&str]) {
+        let message = AtHand::read(text).expect_err("it is refused");
+        assert!(why.iter().all(|part| message.contains(part)), "{message}");
+    }
+
+    #[test]
+    fn what_is_named_is_at_hand_and_nothing_else() {
+        let lamp = AtHand::read(" Test-Lamp ,").unwrap();
+        assert!(lamp.has(Tool::TestLamp) && !lamp.has(Tool::Multimeter));
+        assert_eq!(AtHand::read("test-lamp,multimeter"), Ok(AtHand::default()));
+        assert!(AtHand::USUAL.has(Tool::Multimeter) && AtHand::USUAL.has(Tool::TestLamp));
+        assert_eq!(AtHand::USUAL.to_string(), "multimeter, test-lamp");
+    }
+
+    #[test]
+    fn all_that_is_wrong_is_said_at_once() {
+        refuses("multimetre,hammer", &["`multimetre` (did you mean `multimeter`?)", "`hammer`", "there are"]);
+        refuses(" , ", &["name one instrument at least"]);
+    }
+}
