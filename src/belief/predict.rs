@@ -41,7 +41,7 @@ pub fn predict<'n>(
         Probe::Amps { element, unsigned } => Predicted::Number {
             mean: sized(state.current(*element).get(), *unsigned),
             floating: false,
-            jumps: if steady { 0.0 } else { 1.0 },
+            jumps: jumps(state.current_swing(*element)),
         },
         Probe::Light { instrument, red, black } => {
             let Some(tester) = &senses.tester else { return Predicted::Words(Vec::new()) };

@@ -11,7 +11,7 @@ use crate::index::Id;
 use crate::knowledge::{Noticed, NoticedState};
 use crate::units::{Ohms, Volts};
 
-/// A reading jumps when the states of a chatter differ by more than this share and by this many volts.
+/// A reading jumps when the states of a chatter differ by more than this share and by this many volts or amps.
 const JUMP: (f64, f64) = (0.01, 0.01);
 /// Amps at which an LED tester gives its full light: common practice.
 const LED_FULL: f64 = 0.01;
@@ -225,6 +225,18 @@ impl<'c> MockUp<'c> {
         let now = &self.here.as_ref().ok_or(NoAnswer)?.now;
         let amps = |p: &super::machine::Phase| p.weight * p.point.amps.get(element.position()).copied().unwrap_or(0.0);
         Ok(now.phases.iter().map(amps).sum())
+    }
+
+    /// Amps through an element as a meter around it shows them, and whether they do not come to rest.
+    ///
+    /// # Errors
+    /// Before a set-up was entered.
+    pub fn amps_shown(&self, element: ElementId) -> Result<(f64, bool), NoAnswer> {
+        let now = &self.here.as_ref().ok_or(NoAnswer)?.now;
+        let amps = now.phases.iter().map(|p| p.point.amps.get(element.position()).copied().unwrap_or(0.0));
+        let (low, high) = amps.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
+        let jumps = now.chatters && high - low > (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
+        Ok((self.amps(element)?, jumps))
     }
 
     /// Watts that an element takes up: the mean where it does not rest.

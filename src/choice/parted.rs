@@ -106,6 +106,7 @@ pub(super) fn is_at(nodes: &BTreeSet<NodeId>, test: &Test) -> bool {
         Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
             nodes.contains(red) || nodes.contains(black)
         }
-        Probe::Look(_) | Probe::Amps { .. } => true,
+        Probe::Look(_) => true,
+        Probe::Amps { .. } => false,
     }
 }

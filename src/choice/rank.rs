@@ -57,8 +57,24 @@ impl Worth {
     }
 }
 
-/// Standard deviation of a meter at a value in volts.
-pub type Accuracy = fn(f64) -> f64;
+/// How well the instruments read.
+#[derive(Clone, Copy, Debug)]
+pub struct Accuracy {
+    /// Standard deviation of a voltmeter at a value in volts.
+    pub volts: fn(f64) -> f64,
+    /// Accuracy of a clamp meter, share of the reading and amps: the half-width of an even spread.
+    pub clamp: (f64, f64),
+}
+
+impl Accuracy {
+    /// Standard deviation of the instrument of a probe at a value in volts or amps.
+    pub fn sigma(&self, probe: &Probe, value: f64) -> f64 {
+        match probe {
+            Probe::Amps { .. } => (self.clamp.0 * value.abs() + self.clamp.1) / 3_f64.sqrt(),
+            Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => (self.volts)(value),
+        }
+    }
+}
 
 /// What is fixed while tests are ranked.
 pub struct Ranking<'a, 'n> {
@@ -72,7 +88,7 @@ pub struct Ranking<'a, 'n> {
     pub foresight: &'a Foresight<'n>,
     /// Where the person stands.
     pub standing: &'a Standing,
-    /// The meter's accuracy.
+    /// The accuracy of the instruments.
     pub accuracy: Accuracy,
     /// Chance that a reading says nothing.
     pub blunder: f64,
@@ -180,12 +196,12 @@ impl<'n> Ranking<'_, 'n> {
                 Some(Outcome { group: h.group, weight: h.weight, predicted, strays })
             })
             .collect();
-        self.gain(&outcomes)
+        self.gain(probe, &outcomes)
     }
 
-    /// Bits that these outcomes tell.
-    pub(super) fn gain(&self, outcomes: &[Outcome]) -> f64 {
-        gain(outcomes, self.accuracy, self.blunder, self.unknown, self.belief.noise())
+    /// Bits that these outcomes of a probe tell.
+    pub(super) fn gain(&self, probe: &Probe, outcomes: &[Outcome]) -> f64 {
+        gain(outcomes, |value| self.accuracy.sigma(probe, value), self.blunder, self.unknown, self.belief.noise())
     }
 }
 

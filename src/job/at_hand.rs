@@ -1,8 +1,12 @@
 //! The instruments that a person has at hand: what is not there is not asked for.
 
-use super::System;
-use crate::choice::Instruments;
+use super::{System, meter_sigma};
+use crate::belief::Probe;
+use crate::choice::{Accuracy, Instruments, Target, Test};
+use crate::circuit::{ElementId, SetUp};
 use crate::diagnostic::{nearest, quoted};
+use crate::install::PartId;
+use crate::knowledge::Role;
 use std::fmt::{self, Display};
 
 /// An instrument that a person may have at hand.
@@ -12,11 +16,14 @@ pub enum Tool {
     Multimeter,
     /// A filament test lamp of the system's voltage.
     TestLamp,
+    /// It reads the amps of a wire that it goes around, direct current too.
+    ClampMeter,
 }
 
 impl Tool {
     /// All of them with their names, in the order in which they are told.
-    pub const ALL: [(Self, &'static str); 2] = [(Self::Multimeter, "multimeter"), (Self::TestLamp, "test-lamp")];
+    pub const ALL: [(Self, &'static str); 3] =
+        [(Self::Multimeter, "multimeter"), (Self::TestLamp, "test-lamp"), (Self::ClampMeter, "clamp-meter")];
 }
 
 /// What is at hand: one instrument at least. Without anything said it is a multimeter and a test lamp.
@@ -31,7 +38,7 @@ impl Default for AtHand {
 
 impl AtHand {
     /// A multimeter and a test lamp.
-    pub const USUAL: Self = Self([true, true]);
+    pub const USUAL: Self = Self([true, true, false]);
 
     /// Reads a list such as `multimeter,test-lamp`.
     ///
@@ -92,11 +99,60 @@ impl Display for AtHand {
 impl System {
     /// The instruments with which tests are offered.
     pub fn instruments_at_hand(&self, at_hand: &AtHand) -> Instruments {
-        let Instruments { voltmeter, test_lamp } = self.instruments();
+        let Instruments { voltmeter, test_lamp, .. } = self.instruments();
         Instruments {
             voltmeter: voltmeter.filter(|_| at_hand.has(Tool::Multimeter)),
             test_lamp: test_lamp.filter(|_| at_hand.has(Tool::TestLamp)),
+            clamp_meter: at_hand.has(Tool::ClampMeter),
         }
+    }
+
+    /// The ends of wires that a clamp meter goes around where the complaint is about `what`: those on the way of a current that it
+    /// can show, with `amps` through each element when all is well. Everything hangs on a supply: what drains it may be anywhere.
+    pub fn clamps(&self, what: &[PartId], amps: impl Fn(ElementId) -> f64) -> Vec<(PartId, ElementId)> {
+        let install = &self.install;
+        let least = install.knowledge.tolerances.clamp_amps;
+        let of_supply = what.iter().any(|part| install.knowledge.kinds[install.parts[*part].kind].role == Role::Supply);
+        let ends = install.parts.enumerate().filter(|(_, part)| part.joint_of.is_some());
+        let ends = ends.filter(|(_, part)| !part.terminals.iter().any(|point| self.is_barred_point(*point)));
+        let carrying = ends.filter_map(|(id, _)| Some((id, self.carries(id)?)));
+        carrying.filter(|(_, element)| of_supply || amps(*element).abs() >= least).collect()
+    }
+
+    /// The one element through which all current enters a part that has two ends; `None` where there are several ways.
+    fn carries(&self, part: PartId) -> Option<ElementId> {
+        let at = self.node(self.ends(part)?[0]);
+        let elements = &self.circuit.netlist.elements;
+        let own = self.circuit.elements_of.get(part)?.iter().map(|inner| inner.element);
+        let mut there = own.filter(|id| elements.get(*id).is_some_and(|e| e.from == at || e.to == at));
+        let only = there.next();
+        only.filter(|_| there.next().is_none())
+    }
+
+    /// Amps by a clamp meter around a wire, or of any part that just one wire leads into, without regard to the sign.
+    /// `None` where there are several.
+    pub fn amps(&self, set_up: SetUp, part: PartId) -> Option<Test> {
+        let probe = Probe::Amps { element: self.carries(part)?, unsigned: true };
+        Some(Test { set_up, probe, at: Target::Part(part) })
+    }
+
+    /// How well the instruments read.
+    pub fn accuracy(&self) -> Accuracy {
+        let tolerances = &self.install.knowledge.tolerances;
+        Accuracy { volts: meter_sigma, clamp: (tolerances.clamp_share, tolerances.clamp_amps) }
+    }
+
+    /// Standard deviation of the instrument of a probe at a value in volts or amps.
+    pub fn sigma(&self, probe: &Probe, value: f64) -> f64 {
+        self.accuracy().sigma(probe, value)
+    }
+}
+
+/// The unit of what a probe reads; words have none and count as volts.
+pub fn unit(probe: &Probe) -> &'static str {
+    match probe {
+        Probe::Amps { .. } => "A",
+        Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => "V",
     }
 }
 

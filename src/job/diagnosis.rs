@@ -111,6 +111,9 @@ impl<'n> Diagnosis<'n> {
         let node_of = |point| system.node(point);
         let mut offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         offer.leave_out(|point| system.is_barred_point(point));
+        if instruments.clamp_meter {
+            offer.amps = system.clamps(&complaint.what, |element| healthy.current(element).get());
+        }
         offer.removable = Removable::list(&system.install, &system.circuit, &complaint.what);
         let noise = noise(&system.install);
         let mistakes = system.speaks_of_mistakes(&complaint);

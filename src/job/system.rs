@@ -148,6 +148,7 @@ impl System {
         Instruments {
             voltmeter: meter.map(Instrument::Voltmeter),
             test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
+            clamp_meter: false,
         }
     }
 

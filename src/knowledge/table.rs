@@ -183,6 +183,10 @@ pub struct Tolerances {
     pub meter_share: f64,
     /// Accuracy of a meter, in counts of its last digit.
     pub meter_counts: f64,
+    /// Accuracy of a clamp meter on direct current, as a share of the reading.
+    pub clamp_share: f64,
+    /// The same in amps, whatever it reads: its counts, and what is left of its zero.
+    pub clamp_amps: f64,
     /// Input resistance of a meter on volts, ohms.
     pub meter_ohms: f64,
     /// Spread of a supply's EMF that all readings of a job share, as a share.

@@ -82,6 +82,7 @@ fn named(system: &System, test: &Test) -> String {
         (Probe::Look(sight), Target::Part(_)) => {
             format!("look: {}", system.sights.get(*sight).map_or_else(String::new, |s| system.sight_name(s)))
         }
+        (Probe::Amps { .. }, Target::Part(part)) => format!("amps: {}", system.install.parts[*part].label),
         (_, Target::Part(part)) => format!("look: {}", system.install.parts[*part].id),
     }
 }

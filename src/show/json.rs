@@ -1,6 +1,5 @@
 //! The same data for machines: stable keys, and the version of the format.
 
-use super::text;
 use crate::belief::{Answer, Predicted, Probe, Verdict};
 use crate::choice::{Ranked, Target, Test};
 use crate::circuit::{ControlId, SetUp};
@@ -116,6 +115,10 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
             let name = system.sights.get(*sight).map_or_else(String::new, |s| system.sight_name(s));
             map.insert("look".to_owned(), json!(name));
         }
+        (Probe::Amps { .. }, Target::Part(part)) => {
+            map.insert("instrument".to_owned(), json!("clamp meter"));
+            map.insert("amps".to_owned(), json!(system.install.parts[*part].id));
+        }
         (probe, Target::Points { red, black }) => {
             let instrument = match probe {
                 Probe::Volts { instrument, .. } | Probe::Light { instrument, .. } => match instrument {
@@ -187,6 +190,6 @@ pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
 pub(super) fn expected(system: &System, predicted: &Predicted, probe: &Probe) -> Value {
     match predicted {
         Predicted::Number { mean, floating: false, jumps } if *jumps < 0.5 => json!(mean),
-        other => json!(text::predicted(other, super::test::words(system, probe))),
+        other => json!(super::test::would_show(system, probe, other)),
     }
 }

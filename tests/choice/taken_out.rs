@@ -48,9 +48,10 @@ pub(super) fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> A
             person.light(&test.set_up, own(instrument), (*red, *black), system.tester_words().unwrap())
         }
         Probe::Look(sight) => person.look(&test.set_up, *sight, system.words(*sight).unwrap()),
-        Probe::Amps { .. } => panic!("no amps are asked"),
+        Probe::Amps { element, .. } => person.amps(&test.set_up, *element),
     };
     match said.unwrap() {
+        Said::Amps(value, _) => Answer::Number { value, sigma: system.sigma(&test.probe, value) },
         Said::Volts(value, _) => Answer::Number { value, sigma: halfsplit::job::meter_sigma(value) },
         Said::Jumps => Answer::Unsteady,
         Said::Word(word) => Answer::Word(word),

@@ -123,6 +123,7 @@ fn every(said: &str) -> Vec<Record> {
             proof: Some(Proven { held: Held::NotTaken, shows: String::new() }),
             ..reading(5, Probed::Look(s()), Got::Skipped(s()))
         }),
+        Record::Reading(reading(6, Probed::Amps(s()), Got::Reads(s()))),
         Record::Undo(7),
         Record::Correct(Correction { number: 3, got: Got::Reads(s()), held: Some(Held::Yes) }),
         Record::Note(s()),

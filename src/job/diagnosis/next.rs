@@ -1,6 +1,6 @@
 //! Which test comes next, and when there is a verdict.
 
-use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
+use super::{BLUNDER, Diagnosis, Next, Taken};
 use crate::belief::{Answer, Blunder, Posterior, Probe, Verdict};
 use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
@@ -179,7 +179,7 @@ impl<'n> Diagnosis<'n> {
             posterior,
             foresight: &self.foresight,
             standing,
-            accuracy: meter_sigma,
+            accuracy: self.system.accuracy(),
             blunder: BLUNDER,
             left_out: &[],
             unknown,
@@ -223,6 +223,9 @@ impl<'n> Diagnosis<'n> {
     pub(in crate::job) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
         let node_of = |point| self.system.node(point);
         let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
+        // A clamp shows the current of what is complained of where that should flow, or does.
+        let flows = *set_up == self.complaint.set_up || *set_up == self.complaint.usual;
+        tests.retain(|test| flows || !matches!(test.probe, Probe::Amps { .. }));
         tests.extend(self.looks_for_marks(set_up));
         tests
     }

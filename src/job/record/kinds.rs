@@ -190,6 +190,8 @@ pub enum Probed {
     },
     /// A voltmeter across the ends of a part, without regard to the sign.
     Drop(String),
+    /// A clamp meter around a wire, or the current of a part, without regard to the sign.
+    Amps(String),
     /// A test lamp between two points.
     Lamp {
         /// Its tip.

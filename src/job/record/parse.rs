@@ -217,7 +217,7 @@ impl Reader {
         // For people: the place says which instrument it is.
         fields.take("by");
         let [red, black] = ["red", "black"].map(|key| self.optional(fields, key));
-        let drop = self.optional(fields, "drop");
+        let [drop, amps] = ["drop", "amps"].map(|key| self.optional(fields, key));
         let [lamp, clip] = ["lamp", "clip"].map(|key| self.optional(fields, key));
         let look = self.optional(fields, "look");
         let got = self.got(fields, span);
@@ -232,13 +232,14 @@ impl Reader {
             (PROOF, None) => return self.wrong("missing", span, "a proof says whether it `passed`"),
             _ => None,
         };
-        let probed = match (red, black, drop, lamp, clip, look) {
-            (Some(red), Some(black), None, None, None, None) => Probed::Volts { red, black },
-            (None, None, Some(part), None, None, None) => Probed::Drop(part),
-            (None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
-            (None, None, None, None, None, Some(look)) => Probed::Look(look),
+        let probed = match (red, black, drop, amps, lamp, clip, look) {
+            (Some(red), Some(black), None, None, None, None, None) => Probed::Volts { red, black },
+            (None, None, Some(part), None, None, None, None) => Probed::Drop(part),
+            (None, None, None, Some(part), None, None, None) => Probed::Amps(part),
+            (None, None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
+            (None, None, None, None, None, None, Some(look)) => Probed::Look(look),
             _ => {
-                let message = "a reading has `red` and `black`, `drop`, `lamp` and `clip`, or `look`";
+                let message = "a reading has `red` and `black`, `drop`, `amps`, `lamp` and `clip`, or `look`";
                 return self.wrong("wrong-form", span, message);
             }
         };

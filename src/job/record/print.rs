@@ -215,6 +215,10 @@ impl Flow {
                 self.text("by", VOLTMETER);
                 self.text("drop", part);
             }
+            Probed::Amps(part) => {
+                self.text("by", CLAMP_METER);
+                self.text("amps", part);
+            }
             Probed::Lamp { tip, clip } => {
                 self.text("by", TEST_LAMP);
                 self.text("lamp", tip);
@@ -286,6 +290,7 @@ impl Flow {
 
 /// Instruments.
 const VOLTMETER: &str = "voltmeter";
+const CLAMP_METER: &str = "clamp meter";
 const TEST_LAMP: &str = "test lamp";
 const SENSES: &str = "eye, ear or hand";
 
