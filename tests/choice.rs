@@ -4,6 +4,7 @@ mod at_hand;
 mod clamp;
 mod games;
 mod near_copies;
+mod ohms;
 mod taken_out;
 
 use games::{brute, game};

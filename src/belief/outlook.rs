@@ -234,7 +234,7 @@ impl<'n> Belief<'n> {
         let at = match reading.probe {
             Probe::Volts { red, .. } => *red,
             Probe::Amps { element, .. } => elements.get(*element)?.from,
-            Probe::Light { .. } | Probe::Look(_) => return None,
+            Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => return None,
         };
         let reaches = |id: &ElementId| reading.state.voltage(elements[*id].from, at).is_some();
         outlook.supply.filter(reaches).or_else(|| self.sources.iter().copied().find(reaches))

@@ -16,6 +16,11 @@ const RANGES: [(f64, f64); 4] = [(0.399_95, 1e-4), (3.9995, 1e-3), (39.995, 1e-2
 /// The same of a clamp meter on direct current: 40 A by 10 mA, above that by 0.1 A (a common make, from memory).
 const CLAMP_RANGES: [(f64, f64); 2] = [(39.995, 1e-2), (f64::INFINITY, 0.1)];
 
+/// The same on ohms: 400 Ω by 0.1 Ω, and so on to 40 MΩ (a common make, from memory).
+const OHM_RANGES: [(f64, f64); 6] =
+    [(399.95, 0.1), (3999.5, 1.0), (39_995.0, 10.0), (399_950.0, 100.0), (3.9995e6, 1e3), (f64::INFINITY, 1e4)];
+const MOST_OHMS: f64 = 4e7;
+
 /// What is said of a test.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Said {
@@ -23,6 +28,8 @@ pub enum Said {
     Volts(f64, f64),
     /// Amps on a clamp meter, without their sign, and one step of its last digit.
     Amps(f64, f64),
+    /// Ohms, and one step of the last digit; `None`: OL.
+    Ohms(Option<(f64, f64)>),
     /// The reading does not come to rest.
     Jumps,
     /// A word (position in its table).
@@ -216,6 +223,36 @@ impl<'c> Person<'c> {
         let digit = step(&CLAMP_RANGES, amps);
         let shown = ((amps * (1.0 + chance.clamp) + off) / digit).round() * digit;
         Ok(Said::Amps(shown.abs(), digit))
+    }
+
+    /// Reads ohms between two nodes.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn ohms(&mut self, set_up: &SetUp, red: NodeId, black: NodeId) -> Result<Said, NoAnswer> {
+        self.set(set_up)?;
+        let slip = self.slip(black);
+        self.set(set_up)?;
+        let red = if let Some(Slip::Red(other)) = &slip { *other } else { red };
+        let black = self.black.map_or(black, |(_, is)| is);
+        let ohms = match &slip {
+            Some(Slip::Once(other)) => {
+                let mut elsewhere = self.mock_up.clone();
+                elsewhere.enter(other)?;
+                elsewhere.ohms(red, black)?
+            }
+            Some(Slip::Zero) => None,
+            _ => self.mock_up.ohms(red, black)?,
+        };
+        let Some(ohms) = ohms.filter(|ohms| *ohms < MOST_OHMS) else { return Ok(Said::Ohms(None)) };
+        let Some(chance) = &mut self.chance else {
+            return Ok(Said::Ohms(Some((ohms, step(&OHM_RANGES, ohms)))));
+        };
+        let ohms = if let Some(Slip::Tenfold(factor)) = slip { ohms * factor } else { ohms };
+        let leads = chance.tolerances.ohms_leads * chance.rng.f64();
+        let off = chance.tolerances.ohms_share * (2.0 * chance.rng.f64() - 1.0);
+        let digit = step(&OHM_RANGES, ohms);
+        Ok(Said::Ohms(Some((((ohms * (1.0 + off) + leads) / digit).round() * digit, digit))))
     }
 
     /// Watches the light of a tester between two nodes.

@@ -36,6 +36,8 @@ pub struct Instruments {
     pub test_lamp: Option<Instrument>,
     /// Whether there is a clamp meter for direct current. It changes nothing that it reads.
     pub clamp_meter: bool,
+    /// Whether ohms are read where it is dead.
+    pub ohmmeter: bool,
 }
 
 /// Potential against the reference, as a share of nominal, below which a point is a minus point, and above whose

@@ -57,6 +57,10 @@ impl Worth {
     }
 }
 
+/// Standard deviation, in decades, of what insulation comes to in ohms, far above a megohm. Common practice, no source.
+const DAMP: f64 = 0.4;
+const MEGOHM: f64 = 1e6;
+
 /// How well the instruments read.
 #[derive(Clone, Copy, Debug)]
 pub struct Accuracy {
@@ -64,13 +68,28 @@ pub struct Accuracy {
     pub volts: fn(f64) -> f64,
     /// Accuracy of a clamp meter, share of the reading and amps: the half-width of an even spread.
     pub clamp: (f64, f64),
+    /// Of ohms: share of the reading and ohms of the leads, half-widths of an even spread, and the spread of the parts as a share.
+    pub ohms: (f64, f64, f64),
 }
 
 impl Accuracy {
-    /// Standard deviation of the instrument of a probe at a value in volts or amps.
+    /// Standard deviation of ohms at the logarithm that stands for them.
+    pub fn ohms_at(&self, value: f64) -> f64 {
+        self.of_ohms(10_f64.powf(value))
+    }
+
+    /// Standard deviation of the logarithm of so many ohms. From a megohm on damp and dirt lie beside whatever is measured.
+    fn of_ohms(&self, ohms: f64) -> f64 {
+        let (share, leads, parts) = self.ohms;
+        let meter = (share + leads / ohms) / 3_f64.sqrt();
+        meter.hypot(parts) / std::f64::consts::LN_10 + DAMP * ohms / (ohms + MEGOHM)
+    }
+
+    /// Standard deviation of the instrument of a probe at a value in volts, amps or the logarithm of ohms.
     pub fn sigma(&self, probe: &Probe, value: f64) -> f64 {
         match probe {
             Probe::Amps { .. } => (self.clamp.0 * value.abs() + self.clamp.1) / 3_f64.sqrt(),
+            Probe::Ohms { .. } => self.ohms_at(value),
             Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => (self.volts)(value),
         }
     }
@@ -175,7 +194,7 @@ impl<'n> Ranking<'_, 'n> {
         };
         let at_told = |test: &&Test| match &test.probe {
             Probe::Light { red, .. } => told.contains(red),
-            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => false,
+            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Look(_) => false,
         };
         // While a part is out there are few tests, and a lamp in its place is one of them.
         let apart = !set_up.taken_out.is_empty();
@@ -230,7 +249,7 @@ fn telling(ranked: &[Ranked]) -> BTreeSet<NodeId> {
         .iter()
         .filter_map(|r| match r.test.probe {
             Probe::Volts { red, .. } => Some((r.rate(), red)),
-            Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+            Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => None,
         })
         .collect();
     volts.sort_by(|a, b| b.0.total_cmp(&a.0));

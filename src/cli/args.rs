@@ -68,7 +68,7 @@ pub(super) struct Diagnose {
     /// Where it is done: on the bench a supply with a current limit and dummy lamps stand in for what is not there
     #[arg(long, value_enum, requires = "install", conflicts_with = "answers")]
     pub on: Option<Where>,
-    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter [default: the first two, or as the job was begun]
+    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter, ohmmeter [default: the first two, or as the job was begun]
     #[arg(long = "with", value_name = "INSTRUMENTS", value_parser = AtHand::read)]
     pub at_hand: Option<AtHand>,
     /// A lesson: what a good and a bad circuit read is said behind the reading, not before it
@@ -158,7 +158,7 @@ pub(super) struct Testability {
     /// Factor on the spreads of parts, with --noise
     #[arg(long, value_name = "X", default_value_t = 1.0, value_parser = scale)]
     pub tolerance_scale: f64,
-    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter [default: the first two]
+    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter, ohmmeter [default: the first two]
     #[arg(long = "with", value_name = "INSTRUMENTS", value_parser = AtHand::read)]
     pub at_hand: Option<AtHand>,
     /// How many trials [default: all single faults at five sizes; 200 where they are drawn]

@@ -249,6 +249,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 let number = self.looked_before(&already.test).unwrap_or_default();
                 format!("that was looked at: correct {number} {} gives it another word", already.value)
             }
+            Some(Ok(already)) if !self.job.may_be_read(&already.test) => {
+                "ohms only where it is dead: every supply off, then volts between these very points under 0.1 V"
+                    .to_owned()
+            }
             Some(Ok(already)) => match answer(system, &already.test, &already.value) {
                 Ok(Answer::NotTaken) => "a reading of your own has a value".to_owned(),
                 Ok(answer) => return self.enter(&already.test, answer, &already.value, None),

@@ -3,7 +3,7 @@
 use crate::belief::{Answer, Probe};
 use crate::choice::Test;
 use crate::diagnostic::quoted;
-use crate::job::{Misread, System, Typed, read_entry, unit};
+use crate::job::{Misread, System, Typed, measured, read_entry, unit};
 use crate::show;
 
 /// Amps that no clamp shows: the common ones read up to 400, 600 or 1,000 A, from memory.
@@ -41,11 +41,12 @@ pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<
         let message = || format!("a number from 1 to {}, or one of: {}", known.len(), known.join(", "));
         return word.map(Answer::Word).ok_or_else(message);
     }
-    let measured = show::test::measured(&test.probe);
+    let measured = measured(&test.probe);
     let amps = matches!(test.probe, Probe::Amps { .. });
-    let such = if amps { ["4.2", "3..5"] } else { ["12.4", "8..11"] };
+    let is_ohms = matches!(test.probe, Probe::Ohms { .. });
+    let such = if amps || is_ohms { ["4.2", "3..5"] } else { ["12.4", "8..11"] };
     let answer = match typed {
-        Typed::OverRange => {
+        Typed::OverRange if !is_ohms => {
             return Err(match test.probe {
                 Probe::Amps { .. } => "OL on amps: set a higher range".to_owned(),
                 _ => "OL on volts: set a higher range, and check that the meter is not on ohms".to_owned(),
@@ -61,7 +62,11 @@ pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<
             .reading(&test.probe, typed)
             .ok_or_else(|| format!("{measured}, such as {}, 350m, {} or jumps", such[0], such[1]))?,
     };
-    let most = if amps { MOST_AMPS } else { system.most_volts() };
+    let most = match test.probe {
+        Probe::Amps { .. } => MOST_AMPS,
+        Probe::Ohms { .. } => f64::INFINITY,
+        _ => system.most_volts(),
+    };
     let too_much = match &answer {
         Answer::Number { value, .. } => value.abs() > most,
         Answer::Between(low, high) => low.abs().max(high.abs()) > most,

@@ -25,8 +25,12 @@ pub struct Already {
 /// The form of amps by a clamp meter.
 pub const AMPS_FORM: &str = "amps PART amps";
 
+/// The forms of ohms where it is dead.
+pub const OHMS_FORM: &str = "ohms PART ohms; ohms POINT to POINT = ohms";
+
 const DROP: &str = "drop ";
 const AMPS: &str = "amps ";
+const OHMS: &str = "ohms ";
 const WITH: &str = " with ";
 const TO: &str = " to ";
 
@@ -38,6 +42,16 @@ impl System {
     /// What is wrong with it, and what would be accepted.
     pub fn already(&self, instruments: &Instruments, line: &str, set_up: &SetUp) -> Option<Result<Already, String>> {
         let line = line.trim();
+        if line.get(..OHMS.len()).is_some_and(|start| start.eq_ignore_ascii_case(OHMS)) {
+            let rest = line.get(OHMS.len()..)?;
+            return Some(self.with_switches(rest, set_up).and_then(|(rest, set_up)| {
+                let (ends, value) = match rest.split_once('=') {
+                    Some((points, value)) => (self.leads(points.trim())?, value.trim()),
+                    None => self.across(rest)?,
+                };
+                self.made(Some(self.ohms(set_up, ends)), value)
+            }));
+        }
         let with = line.rfind(WITH);
         let equals = line.find('=').filter(|at| with.is_none_or(|with| *at < with));
         if let Some(equals) = equals {

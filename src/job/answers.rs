@@ -2,8 +2,8 @@
 
 use super::reading::{Entry, Typed, read_entry};
 use super::record::{Gone, sized};
-use super::{Complaint, Diagnosis, System, meter_sigma, unit};
-use crate::belief::{Answer, Probe};
+use super::{Complaint, Diagnosis, System, measured, meter_sigma, unit};
+use crate::belief::{Answer, LEAST_OHMS, OPEN_OHMS, Probe, log_ohms};
 use crate::choice::{Instruments, Target, Test};
 use crate::circuit::SetUp;
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
@@ -70,7 +70,10 @@ fn same(recorded: &Probe, asked: &Probe, answer: &Answer) -> Option<Answer> {
             ((r, b) == (red, black) || (r, b) == (black, red)).then(|| answer.clone())
         }
         (Probe::Amps { element: a, .. }, Probe::Amps { element: b, .. }) => (a == b).then(|| answer.clone()),
-        (Probe::Look(_) | Probe::Volts { .. } | Probe::Light { .. } | Probe::Amps { .. }, _) => None,
+        (Probe::Ohms { red: r, black: b }, Probe::Ohms { red, black }) => {
+            ((r, b) == (red, black) || (r, b) == (black, red)).then(|| answer.clone())
+        }
+        (_, _) => None,
     }
 }
 
@@ -197,7 +200,7 @@ impl Reader<'_> {
         let mut fields = Fields::open(node, "a reading", &mut self.report);
         let with = fields.take("with");
         let look = fields.text("look", &mut self.report);
-        let amps = fields.text("amps", &mut self.report);
+        let [amps, ohms, to] = ["amps", "ohms", "to"].map(|key| fields.text(key, &mut self.report));
         let lamp = fields.text("lamp", &mut self.report);
         let red = fields.text("red", &mut self.report);
         let black = fields.text("black", &mut self.report);
@@ -206,12 +209,18 @@ impl Reader<'_> {
         let shows = fields.text("shows", &mut self.report);
         fields.finish(&mut self.report);
         let set_up = if with.is_some() { self.set_up(with)? } else { usual.clone() };
+        if ohms.is_some() && look.is_none() && lamp.is_none() && red.is_none() && amps.is_none() {
+            let [(red, red_name), (black, black_name)] = self.points([ohms, to], node.span)?;
+            let test = self.system.ohms(set_up, [red, black]);
+            let (answer, reads) = self.read(&test, reads, node.span)?;
+            return Some(Given { test, answer, text: format!("ohms {red_name} to {black_name} {reads}") });
+        }
         match (look, lamp, red, amps) {
             (Some(look), None, None, None) => self.look(set_up, &look, shows, node.span),
             (None, Some(lamp), None, None) => self.light(set_up, [Some(lamp), clip], shows, node.span),
             (None, None, Some(red), None) => self.volts(set_up, [Some(red), black], reads, node.span),
             (None, None, None, Some(part)) => self.amps(set_up, &part, reads, node.span),
-            _ => self.wrong("wrong-form", node.span, "a reading has one of `red`, `lamp`, `amps` and `look`"),
+            _ => self.wrong("wrong-form", node.span, "a reading has one of `red`, `lamp`, `amps`, `ohms` and `look`"),
         }
     }
 
@@ -228,7 +237,11 @@ impl Reader<'_> {
 
     fn points(&mut self, leads: [Option<Text>; 2], span: Span) -> Option<[(PointId, String); 2]> {
         let [Some(first), Some(second)] = leads else {
-            return self.wrong("missing", span, "a reading names both leads: `red` and `black`, or `lamp` and `clip`");
+            return self.wrong(
+                "missing",
+                span,
+                "a reading names both leads: `red` and `black`, `lamp` and `clip`, or `ohms` and `to`",
+            );
         };
         let mut found = Vec::new();
         for lead in [first, second] {
@@ -290,8 +303,8 @@ impl Reader<'_> {
         let unit = unit(&test.probe);
         let typed = read_entry(&reads.text, unit).ok();
         let Some(answer) = typed.and_then(|typed| self.system.reading(&test.probe, &typed)) else {
-            let of = if unit == "A" { "amps" } else { "volts" };
-            return self.wrong("not-a-reading", reads.span, format!("{} is no reading in {of}", quoted(&reads.text)));
+            let message = format!("{} is no reading in {}", quoted(&reads.text), measured(&test.probe));
+            return self.wrong("not-a-reading", reads.span, message);
         };
         Some((answer, reads.text))
     }
@@ -330,13 +343,37 @@ fn number(Entry { value, digit }: Entry, sigma: impl Fn(f64) -> f64) -> Answer {
 impl System {
     /// A typed line as what the instrument of a probe has read; `None` when it is none.
     pub fn reading(&self, probe: &Probe, typed: &Typed) -> Option<Answer> {
+        if matches!(probe, Probe::Ohms { .. }) {
+            return self.ohms_read(typed);
+        }
         Some(sized(read_by(typed, |value| self.sigma(probe, value))?, probe))
+    }
+
+    /// Ohms as the logarithm that stands for them; OL is an open line.
+    fn ohms_read(&self, typed: &Typed) -> Option<Answer> {
+        let number = |ohms: f64, digit: f64| {
+            let value = log_ohms(Some(ohms));
+            let rounding = digit / ohms.abs().max(LEAST_OHMS) / 12_f64.sqrt() / std::f64::consts::LN_10;
+            Answer::Number { value, sigma: self.accuracy().ohms_at(value).hypot(rounding.min(1.0)) }
+        };
+        match typed {
+            Typed::OverRange => Some(number(OPEN_OHMS, 0.0)),
+            Typed::Values(values) => match values[..] {
+                [Entry { value, digit }] => Some(number(value, digit)),
+                _ => None,
+            },
+            Typed::Between(low, high) => Some(Answer::Between(log_ohms(Some(low.value)), log_ohms(Some(high.value)))),
+            other => read_by(other, |_| 0.0),
+        }
     }
 }
 
 impl Diagnosis<'_> {
     /// Enters a reading that was not asked for; whether it changed anything.
     pub fn volunteer(&mut self, given: &Given) -> bool {
+        if !self.may_be_read(&given.test) {
+            return false;
+        }
         let before = self.posterior().clone();
         let told = self.answer(given.test.clone(), given.answer.clone());
         let moved = before.groups.iter().any(|(group, p)| {

@@ -5,7 +5,7 @@ use crate::belief::Probe;
 use crate::choice::{Accuracy, Instruments, Target, Test};
 use crate::circuit::{ElementId, SetUp};
 use crate::diagnostic::{nearest, quoted};
-use crate::install::PartId;
+use crate::install::{PartId, PointId};
 use crate::knowledge::Role;
 use std::fmt::{self, Display};
 
@@ -18,12 +18,18 @@ pub enum Tool {
     TestLamp,
     /// It reads the amps of a wire that it goes around, direct current too.
     ClampMeter,
+    /// The ohms of a multimeter, where it was proved dead by its volts.
+    Ohmmeter,
 }
 
 impl Tool {
     /// All of them with their names, in the order in which they are told.
-    pub const ALL: [(Self, &'static str); 3] =
-        [(Self::Multimeter, "multimeter"), (Self::TestLamp, "test-lamp"), (Self::ClampMeter, "clamp-meter")];
+    pub const ALL: [(Self, &'static str); 4] = [
+        (Self::Multimeter, "multimeter"),
+        (Self::TestLamp, "test-lamp"),
+        (Self::ClampMeter, "clamp-meter"),
+        (Self::Ohmmeter, "ohmmeter"),
+    ];
 }
 
 /// What is at hand: one instrument at least. Without anything said it is a multimeter and a test lamp.
@@ -38,7 +44,7 @@ impl Default for AtHand {
 
 impl AtHand {
     /// A multimeter and a test lamp.
-    pub const USUAL: Self = Self([true, true, false]);
+    pub const USUAL: Self = Self([true, true, false, false]);
 
     /// Reads a list such as `multimeter,test-lamp`.
     ///
@@ -68,6 +74,9 @@ impl AtHand {
             }
         }
         let there_are = || format!("there are {}", known().collect::<Vec<_>>().join(", "));
+        if found.has(Tool::Ohmmeter) && !found.has(Tool::Multimeter) {
+            wrong.push("an ohmmeter needs a multimeter: volts say that it is dead before ohms are read".to_owned());
+        }
         if !wrong.is_empty() {
             wrong.push(there_are());
             Err(wrong)
@@ -104,6 +113,7 @@ impl System {
             voltmeter: voltmeter.filter(|_| at_hand.has(Tool::Multimeter)),
             test_lamp: test_lamp.filter(|_| at_hand.has(Tool::TestLamp)),
             clamp_meter: at_hand.has(Tool::ClampMeter),
+            ohmmeter: at_hand.has(Tool::Ohmmeter) && at_hand.has(Tool::Multimeter),
         }
     }
 
@@ -136,10 +146,20 @@ impl System {
         Some(Test { set_up, probe, at: Target::Part(part) })
     }
 
+    /// Ohms between two points.
+    pub fn ohms(&self, set_up: SetUp, [red, black]: [PointId; 2]) -> Test {
+        let probe = Probe::Ohms { red: self.node(red), black: self.node(black) };
+        Test { set_up, probe, at: Target::Points { red, black } }
+    }
+
     /// How well the instruments read.
     pub fn accuracy(&self) -> Accuracy {
         let tolerances = &self.install.knowledge.tolerances;
-        Accuracy { volts: meter_sigma, clamp: (tolerances.clamp_share, tolerances.clamp_amps) }
+        Accuracy {
+            volts: meter_sigma,
+            clamp: (tolerances.clamp_share, tolerances.clamp_amps),
+            ohms: (tolerances.ohms_share, tolerances.ohms_leads, tolerances.ohms_parts),
+        }
     }
 
     /// Standard deviation of the instrument of a probe at a value in volts or amps.
@@ -148,10 +168,20 @@ impl System {
     }
 }
 
+/// What a number of a probe is of.
+pub fn measured(probe: &Probe) -> &'static str {
+    match probe {
+        Probe::Amps { .. } => "amps",
+        Probe::Ohms { .. } => "ohms",
+        Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => "volts",
+    }
+}
+
 /// The unit of what a probe reads; words have none and count as volts.
 pub fn unit(probe: &Probe) -> &'static str {
     match probe {
         Probe::Amps { .. } => "A",
+        Probe::Ohms { .. } => "Ω",
         Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => "V",
     }
 }
@@ -178,6 +208,7 @@ mod tests {
     #[test]
     fn all_that_is_wrong_is_said_at_once() {
         refuses("multimetre,hammer", &["`multimetre` (did you mean `multimeter`?)", "`hammer`", "there are"]);
+        refuses("ohmmeter", &["an ohmmeter needs a multimeter", "there are"]);
         refuses(" , ", &["name one instrument at least"]);
     }
 }

@@ -1,5 +1,6 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
+mod dead;
 mod game;
 mod looks;
 mod next;
@@ -220,7 +221,7 @@ impl<'n> Diagnosis<'n> {
             // The words for what is seen hold their own share of mistakes.
             let blunder = match taken.test.probe {
                 Probe::Look(_) | Probe::Light { .. } => 0.0,
-                Probe::Volts { .. } | Probe::Amps { .. } => BLUNDER,
+                Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => BLUNDER,
             };
             evidence.observations.push(Observation {
                 stay: evidence.stays.len() - 1,

@@ -122,6 +122,19 @@ fn one(text: &str, unit: &'static str) -> Result<Entry, Misread> {
 }
 
 fn scale_of(suffix: &str, unit: &str) -> Option<f64> {
+    if unit == OHM {
+        let bare = ["ohms", "ohm", "R"].iter().find_map(|word| suffix.strip_suffix(word)).unwrap_or(suffix);
+        if matches!(bare.strip_suffix(OHM).unwrap_or(bare), "M" | "Meg") {
+            return Some(1e6);
+        }
+        return if bare == suffix { scale_of_unit(suffix, unit) } else { scale_of_unit(bare.trim(), unit) };
+    }
+    scale_of_unit(suffix, unit)
+}
+
+const OHM: &str = "Ω";
+
+fn scale_of_unit(suffix: &str, unit: &str) -> Option<f64> {
     let prefix = suffix.strip_suffix(unit).or_else(|| suffix.strip_suffix(&unit.to_lowercase()));
     match prefix.unwrap_or(suffix) {
         "" => Some(1.0),

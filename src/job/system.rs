@@ -149,6 +149,7 @@ impl System {
             voltmeter: meter.map(Instrument::Voltmeter),
             test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
             clamp_meter: false,
+            ohmmeter: false,
         }
     }
 

@@ -1,7 +1,7 @@
 //! What an answer has told, why a test is asked, and the suspects that remain.
 
 use super::test::{brief, words, would_show};
-use super::text::{amps, counted, line, paragraph, row, set_up, sure, volts};
+use super::text::{amps, counted, line, ohms, paragraph, row, set_up, sure, volts};
 use crate::belief::{Answer, Probe};
 use crate::choice::Ranked;
 use crate::job::{Diagnosis, Expect, System, Told};
@@ -113,6 +113,7 @@ pub fn suspects(job: &Diagnosis<'_>) -> String {
 pub fn given(system: &System, answer: &Answer, probe: &Probe) -> String {
     let number = |value: f64| match probe {
         Probe::Amps { .. } => amps(value),
+        Probe::Ohms { .. } => ohms(value),
         Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => volts(value),
     };
     match answer {

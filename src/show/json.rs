@@ -1,6 +1,6 @@
 //! The same data for machines: stable keys, and the version of the format.
 
-use crate::belief::{Answer, Predicted, Probe, Verdict};
+use crate::belief::{Answer, OPEN_OHMS, Predicted, Probe, Verdict};
 use crate::choice::{Ranked, Target, Test};
 use crate::circuit::{ControlId, SetUp};
 use crate::diagnostic::{Diagnostic, Report, Severity};
@@ -127,6 +127,7 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
                     Instrument::LedTester { .. } => "LED tester",
                 },
                 Probe::Amps { .. } => "ammeter",
+                Probe::Ohms { .. } => "ohmmeter",
                 Probe::Look(_) => "eye",
             };
             map.insert("instrument".to_owned(), json!(instrument));
@@ -179,17 +180,26 @@ fn weakened(job: &Diagnosis<'_>, suspects: &[SuspectId]) -> Vec<Value> {
 
 pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
     match answer {
-        Answer::Number { value, .. } => json!(value),
-        Answer::Between(low, high) => json!([low, high]),
+        Answer::Number { value, .. } => number(probe, *value),
+        Answer::Between(low, high) => json!([number(probe, *low), number(probe, *high)]),
         Answer::Unsteady => json!("jumps"),
         Answer::Word(_) => json!(super::answer::given(system, answer, probe)),
         Answer::NotTaken => Value::Null,
     }
 }
 
+/// A number in volts, amps or ohms.
+fn number(probe: &Probe, value: f64) -> Value {
+    match probe {
+        Probe::Ohms { .. } if 10_f64.powf(value) >= 0.5 * OPEN_OHMS => json!("OL"),
+        Probe::Ohms { .. } => json!(10_f64.powf(value)),
+        Probe::Volts { .. } | Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => json!(value),
+    }
+}
+
 pub(super) fn expected(system: &System, predicted: &Predicted, probe: &Probe) -> Value {
     match predicted {
-        Predicted::Number { mean, floating: false, jumps } if *jumps < 0.5 => json!(mean),
+        Predicted::Number { mean, floating: false, jumps } if *jumps < 0.5 => number(probe, *mean),
         other => json!(super::test::would_show(system, probe, other)),
     }
 }

@@ -1,10 +1,10 @@
 //! One test on the screen, in the order in which it is carried out; the prompt comes last.
 
-use super::text::{amps, paragraph, part, place, point, predicted, row, set_up};
+use super::text::{amps, ohms, paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::{Predicted, Probe};
 use crate::choice::{Ranked, Target, Test};
 use crate::install::{PartId, PointId};
-use crate::job::{AMPS_FORM, Diagnosis, Expect, System};
+use crate::job::{AMPS_FORM, Diagnosis, Expect, OHMS_FORM, System, measured};
 use crate::knowledge::{Figures, WordTable};
 use crate::units::Dimension;
 
@@ -18,7 +18,13 @@ pub fn test_in(job: &Diagnosis<'_>, number: usize, ranked: &Ranked, expect: &Exp
     let shows = super::proof::shows(job, &ranked.test);
     let limit = super::proof::limit(job, &ranked.test);
     let clamped = job.taken().iter().any(|taken| matches!(taken.test.probe, Probe::Amps { .. }));
-    told(job.system(), number, ranked, expect, &InJob { shows, limit, clamped })
+    told(
+        job.system(),
+        number,
+        ranked,
+        expect,
+        &InJob { shows, limit, clamped, proves_dead: job.proves_dead(&ranked.test) },
+    )
 }
 
 /// What a test is to prove, and between what it is right: nothing, for most; and what was said before.
@@ -28,6 +34,8 @@ struct InJob {
     limit: Option<String>,
     /// A clamp meter was laid around a wire before: what is said of it once has been said.
     clamped: bool,
+    /// The volts that come before ohms.
+    proves_dead: bool,
 }
 
 fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, in_job: &InJob) -> String {
@@ -69,6 +77,11 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, in_job
                 row(&mut out, "", "A clamp for AC alone shows no DC.");
             }
         }
+        (Probe::Ohms { .. }, Target::Points { red, black }) => {
+            row(&mut out, "Meter", "ohms; tips together first, that is taken off");
+            row(&mut out, "One tip", &lead(system, *red, at));
+            row(&mut out, "Other", &lead(system, *black, at));
+        }
         (Probe::Light { .. }, Target::Points { red, black }) => {
             row(&mut out, "Test lamp", &format!("one end on {}", lead(system, *red, at)));
             row(&mut out, "", &format!("other end on {}", lead(system, *black, at)));
@@ -76,6 +89,9 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, in_job
         (Probe::Look(sight), Target::Part(id)) => row(&mut out, "Look at", &seen(system, *sight, &part(system, *id))),
         (_, Target::Part(id)) => row(&mut out, "Look at", &part(system, *id)),
         (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
+    }
+    if in_job.proves_dead {
+        row(&mut out, "Why", "under 0.1 V it is dead; ohms come next");
     }
     let words = words(system, &test.probe);
     if let (Probe::Look(_), Some(words)) = (&test.probe, words) {
@@ -114,7 +130,7 @@ pub fn words<'s>(system: &'s System, probe: &Probe) -> Option<&'s WordTable> {
     match probe {
         Probe::Look(sight) => system.words(*sight),
         Probe::Light { .. } => system.tester_words(),
-        Probe::Volts { .. } | Probe::Amps { .. } => None,
+        Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => None,
     }
 }
 
@@ -122,6 +138,7 @@ pub fn words<'s>(system: &'s System, probe: &Probe) -> Option<&'s WordTable> {
 pub fn would_show(system: &System, probe: &Probe, what: &Predicted) -> String {
     match (probe, what) {
         (Probe::Amps { .. }, Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => amps(*mean),
+        (Probe::Ohms { .. }, Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => ohms(*mean),
         _ => predicted(what, words(system, probe)),
     }
 }
@@ -130,11 +147,6 @@ pub fn would_show(system: &System, probe: &Probe, what: &Predicted) -> String {
 pub fn prompt(system: &System, test: &Test) -> String {
     let what = if words(system, &test.probe).is_some() { "number or word" } else { measured(&test.probe) };
     format!("{what} (h help) >")
-}
-
-/// What a number is of.
-pub fn measured(probe: &Probe) -> &'static str {
-    if matches!(probe, Probe::Amps { .. }) { "amps" } else { "volts" }
 }
 
 /// A test in one line, for lists and reports.
@@ -155,6 +167,7 @@ pub fn brief(system: &System, test: &Test) -> String {
             };
             match test.probe {
                 Probe::Light { .. } => format!("test lamp {between}"),
+                Probe::Ohms { .. } => format!("ohms {between}"),
                 Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => between,
             }
         }
@@ -249,10 +262,10 @@ pub fn help(job: &Diagnosis<'_>, test: Option<&Test>) -> String {
         if words(system, &test.probe).is_some() {
             row(&mut out, "answer", "the number in front of the word, or the word");
         } else {
-            let example = if matches!(test.probe, Probe::Amps { .. }) {
-                "4.2  4,2  350m  3..5  jumps"
-            } else {
-                "12.4  12,4  -0.3  350m  8..11  jumps"
+            let example = match test.probe {
+                Probe::Amps { .. } => "4.2  4,2  350m  3..5  jumps",
+                Probe::Ohms { .. } => "4.2  4,2  350  12k  1.5M  OL  3..5",
+                _ => "12.4  12,4  -0.3  350m  8..11  jumps",
             };
             row(&mut out, measured(&test.probe), example);
         }
@@ -268,6 +281,9 @@ pub fn help(job: &Diagnosis<'_>, test: Option<&Test>) -> String {
     row(&mut out, "yours", &system.already_forms());
     if job.instruments().clamp_meter {
         row(&mut out, "", AMPS_FORM);
+    }
+    if job.instruments().ohmmeter {
+        row(&mut out, "", OHMS_FORM);
     }
     row(&mut out, "note:", &format!("to be kept; so are {}", crate::job::ABOUT.join(": ")));
     if test.is_none() {

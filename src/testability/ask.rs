@@ -51,12 +51,15 @@ fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Option<Answe
             let position = system.circuit.sights.iter().position(same)?;
             person.look(&test.set_up, position, system.words(*sight)?)
         }
+        Probe::Ohms { red, black } => person.ohms(&test.set_up, *red, *black),
         Probe::Amps { element, .. } => person.amps(&test.set_up, *element),
     };
     match said.ok()? {
         Said::Volts(value, digit) | Said::Amps(value, digit) => {
             system.reading(&test.probe, &Typed::Values(vec![Entry { value, digit }]))
         }
+        Said::Ohms(Some((value, digit))) => system.reading(&test.probe, &Typed::Values(vec![Entry { value, digit }])),
+        Said::Ohms(None) => system.reading(&test.probe, &Typed::OverRange),
         Said::Jumps => Some(Answer::Unsteady),
         Said::Word(word) => Some(Answer::Word(word)),
     }

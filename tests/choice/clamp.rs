@@ -133,7 +133,7 @@ fn a_clamp_is_offered_around_the_wires_that_carry_the_current() {
 }
 
 /// Two lamps that are always fed, each on its own fuse, and a battery that is flat in the morning.
-const DRAINED: &str = "
+pub(super) const DRAINED: &str = "
 install: Two lamps
 nominal: 12 V
 places: {box: {access: 1 min}, mast: {access: 6 min}}

@@ -83,6 +83,45 @@ fn amps_of_ones_own_are_readings_like_others() {
     assert!(json.stdout.contains("\"amps of lamp/3.a\""), "{json}");
 }
 
+/// Ohms of one's own are taken only where the supply is off and volts between the very points say that it is dead.
+#[test]
+fn ohms_of_ones_own_come_after_the_proof_of_dead() {
+    let job = folder("ohms").join("job.yaml");
+    let typed = [
+        "ohms F1 0.4",
+        "ohms lamp 0.3 with S1, battery=out",
+        "lamp.feed to lamp.return = 0.02 with S1, battery=out",
+        "ohms lamp 0.3 with S1, battery=out",
+        "ohms K1.86 to K1.85 = 90 with S1, battery=out",
+        "K1.86 to K1.85 = 0.00 with S1, battery=out",
+        "ohms K1.86 to K1.85 = OL with S1, battery=out",
+        "r",
+        "q",
+    ];
+    let lines: Vec<&str> = COMPLAINT.into_iter().chain(typed).collect();
+    let ran = sitting(SMALL, &job, &lines);
+    let read: Vec<(Probed, Got)> = records(&job)
+        .into_iter()
+        .filter_map(|r| if let Record::Reading(r) = r { Some((r.probed, r.got)) } else { None })
+        .filter(|(probed, _)| matches!(probed, Probed::Ohms { .. }))
+        .collect();
+    let ohms = |red: &str, black: &str| Probed::Ohms { red: red.to_owned(), black: black.to_owned() };
+    let expected = [
+        (ohms("lamp.feed", "lamp.return"), Got::Reads("0.3".to_owned())),
+        (ohms("K1.86", "K1.85"), Got::Reads("OL".to_owned())),
+    ];
+    assert_eq!(read, expected, "{ran}");
+    let said = ran.stderr.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(said.matches("ohms only where it is dead").count(), 3, "{ran}");
+    for part in ["ohms across lamp (S1 on; battery minus off): 0.3 Ω", "open (OL)"] {
+        assert!(said.contains(part), "{part}: {ran}");
+    }
+    let again = sitting(SMALL, &job, &["r", "q"]);
+    assert!(again.stderr.contains("(OL)"), "{again}");
+    let sheet = fed(&mut program(&["report", job.to_str().unwrap()]), &[""; 0]);
+    assert!(sheet.stdout.contains("ohms lamp.feed to lamp.return") && sheet.stdout.contains("0.3 Ω"), "{sheet}");
+}
+
 #[test]
 fn amps_that_are_typed_wrong_are_answered_with_what_would_be_right() {
     let job = folder("amps-wrong").join("job.yaml");

@@ -124,6 +124,7 @@ fn every(said: &str) -> Vec<Record> {
             ..reading(5, Probed::Look(s()), Got::Skipped(s()))
         }),
         Record::Reading(reading(6, Probed::Amps(s()), Got::Reads(s()))),
+        Record::Reading(reading(7, Probed::Ohms { red: s(), black: s() }, Got::Reads(s()))),
         Record::Undo(7),
         Record::Correct(Correction { number: 3, got: Got::Reads(s()), held: Some(Held::Yes) }),
         Record::Note(s()),

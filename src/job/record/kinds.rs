@@ -192,6 +192,13 @@ pub enum Probed {
     Drop(String),
     /// A clamp meter around a wire, or the current of a part, without regard to the sign.
     Amps(String),
+    /// Ohms between two points.
+    Ohms {
+        /// First lead.
+        red: String,
+        /// Second lead.
+        black: String,
+    },
     /// A test lamp between two points.
     Lamp {
         /// Its tip.

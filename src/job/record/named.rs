@@ -114,6 +114,9 @@ impl System {
         match (&test.probe, &test.at) {
             (Probe::Look(at), _) => Probed::Look(sight(*at)),
             (Probe::Amps { .. }, Target::Part(part)) => Probed::Amps(self.install.parts[*part].id.clone()),
+            (Probe::Ohms { .. }, Target::Points { red, black }) => {
+                Probed::Ohms { red: point(*red), black: point(*black) }
+            }
             (Probe::Light { .. }, Target::Points { red, black }) => {
                 Probed::Lamp { tip: point(*red), clip: point(*black) }
             }
@@ -158,6 +161,7 @@ impl System {
                 let part = self.part(name).ok_or_else(|| Gone::Part(name.clone()))?;
                 self.amps(set_up, part).ok_or_else(|| Gone::Current(name.clone()))
             }
+            Probed::Ohms { red, black } => Ok(self.ohms(set_up, [point(red)?, point(black)?])),
             Probed::Lamp { tip, clip } => {
                 let (red, black) = (point(tip)?, point(clip)?);
                 let instrument = instruments.test_lamp.clone().ok_or_else(|| Gone::Value(String::new()))?;
@@ -195,7 +199,9 @@ impl System {
             Answer::Word(word) => {
                 let table = match test.probe {
                     Probe::Look(sight) => self.words(sight),
-                    Probe::Light { .. } | Probe::Volts { .. } | Probe::Amps { .. } => self.tester_words(),
+                    Probe::Light { .. } | Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => {
+                        self.tester_words()
+                    }
                 };
                 Got::Shows(table.and_then(|t| t.words.get(*word)).map(|w| w.key.clone()).unwrap_or_default())
             }
@@ -211,7 +217,7 @@ impl System {
         match got {
             Got::Skipped(_) => Ok(Answer::NotTaken),
             Got::Reads(text) => {
-                let is_number = matches!(test.probe, Probe::Volts { .. } | Probe::Amps { .. });
+                let is_number = matches!(test.probe, Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. });
                 let typed = read_entry(text, unit(&test.probe)).ok().filter(|_| is_number);
                 let answer = typed.and_then(|typed| self.reading(&test.probe, &typed));
                 answer.ok_or_else(|| Gone::Value(text.clone()))
@@ -220,12 +226,12 @@ impl System {
                 let table = match test.probe {
                     Probe::Look(sight) => self.words(sight),
                     Probe::Light { .. } => self.tester_words(),
-                    Probe::Volts { .. } | Probe::Amps { .. } => None,
+                    Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => None,
                 };
                 let name = match probed {
                     Probed::Look(name) | Probed::Drop(name) | Probed::Amps(name) => name,
                     Probed::Lamp { tip, .. } => tip,
-                    Probed::Volts { red, .. } => red,
+                    Probed::Volts { red, .. } | Probed::Ohms { red, .. } => red,
                 };
                 let gone = || Gone::Word(name.clone(), word.clone());
                 table.and_then(|t| t.word(word)).map(Answer::Word).ok_or_else(gone)

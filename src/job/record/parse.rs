@@ -218,6 +218,7 @@ impl Reader {
         fields.take("by");
         let [red, black] = ["red", "black"].map(|key| self.optional(fields, key));
         let [drop, amps] = ["drop", "amps"].map(|key| self.optional(fields, key));
+        let ohms = ["ohms", "to"].map(|key| self.optional(fields, key));
         let [lamp, clip] = ["lamp", "clip"].map(|key| self.optional(fields, key));
         let look = self.optional(fields, "look");
         let got = self.got(fields, span);
@@ -232,14 +233,17 @@ impl Reader {
             (PROOF, None) => return self.wrong("missing", span, "a proof says whether it `passed`"),
             _ => None,
         };
+        let none = red.is_none() && drop.is_none() && amps.is_none() && lamp.is_none() && look.is_none();
         let probed = match (red, black, drop, amps, lamp, clip, look) {
+            _ if none && let [Some(red), Some(black)] = ohms => Probed::Ohms { red, black },
             (Some(red), Some(black), None, None, None, None, None) => Probed::Volts { red, black },
             (None, None, Some(part), None, None, None, None) => Probed::Drop(part),
             (None, None, None, Some(part), None, None, None) => Probed::Amps(part),
             (None, None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
             (None, None, None, None, None, None, Some(look)) => Probed::Look(look),
             _ => {
-                let message = "a reading has `red` and `black`, `drop`, `amps`, `lamp` and `clip`, or `look`";
+                let message =
+                    "a reading has `red` and `black`, `drop`, `amps`, `ohms` and `to`, `lamp` and `clip`, or `look`";
                 return self.wrong("wrong-form", span, message);
             }
         };

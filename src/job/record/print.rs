@@ -219,6 +219,11 @@ impl Flow {
                 self.text("by", CLAMP_METER);
                 self.text("amps", part);
             }
+            Probed::Ohms { red, black } => {
+                self.text("by", OHMMETER);
+                self.text("ohms", red);
+                self.text("to", black);
+            }
             Probed::Lamp { tip, clip } => {
                 self.text("by", TEST_LAMP);
                 self.text("lamp", tip);
@@ -291,6 +296,7 @@ impl Flow {
 /// Instruments.
 const VOLTMETER: &str = "voltmeter";
 const CLAMP_METER: &str = "clamp meter";
+const OHMMETER: &str = "ohmmeter";
 const TEST_LAMP: &str = "test lamp";
 const SENSES: &str = "eye, ear or hand";
 
