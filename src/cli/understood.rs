@@ -44,7 +44,11 @@ pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<
     let measured = measured(&test.probe);
     let amps = matches!(test.probe, Probe::Amps { .. });
     let is_ohms = matches!(test.probe, Probe::Ohms { .. });
-    let such = if amps || is_ohms { ["4.2", "3..5"] } else { ["12.4", "8..11"] };
+    let such = match test.probe {
+        Probe::Amps { .. } => ["4.2", "350m", "3..5"],
+        Probe::Ohms { .. } => ["4.2", "12k", "3..5"],
+        _ => ["12.4", "350m", "8..11"],
+    };
     let answer = match typed {
         Typed::OverRange if !is_ohms => {
             return Err(match test.probe {
@@ -56,11 +60,11 @@ pub(super) fn understood(system: &System, test: &Test, typed: &Typed) -> Result<
             return Err("one value is asked for here".to_owned());
         }
         Typed::Word(word) => {
-            return Err(format!("{} is no reading: {measured}, such as {} or 350m", quoted(word), such[0]));
+            return Err(format!("{} is no reading: {measured}, such as {} or {}", quoted(word), such[0], such[1]));
         }
         _ => system
             .reading(&test.probe, typed)
-            .ok_or_else(|| format!("{measured}, such as {}, 350m, {} or jumps", such[0], such[1]))?,
+            .ok_or_else(|| format!("{measured}, such as {}, {}, {} or jumps", such[0], such[1], such[2]))?,
     };
     let most = match test.probe {
         Probe::Amps { .. } => MOST_AMPS,

@@ -233,14 +233,18 @@ impl Reader {
             (PROOF, None) => return self.wrong("missing", span, "a proof says whether it `passed`"),
             _ => None,
         };
-        let none = red.is_none() && drop.is_none() && amps.is_none() && lamp.is_none() && look.is_none();
-        let probed = match (red, black, drop, amps, lamp, clip, look) {
-            _ if none && let [Some(red), Some(black)] = ohms => Probed::Ohms { red, black },
-            (Some(red), Some(black), None, None, None, None, None) => Probed::Volts { red, black },
-            (None, None, Some(part), None, None, None, None) => Probed::Drop(part),
-            (None, None, None, Some(part), None, None, None) => Probed::Amps(part),
-            (None, None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
-            (None, None, None, None, None, None, Some(look)) => Probed::Look(look),
+        let ohms = match ohms {
+            [Some(red), Some(black)] => Some(Probed::Ohms { red, black }),
+            [None, None] => None,
+            _ => return self.wrong("wrong-form", span, "ohms are read between two points: `ohms` and `to`"),
+        };
+        let probed = match (red, black, drop, amps, ohms, lamp, clip, look) {
+            (Some(red), Some(black), None, None, None, None, None, None) => Probed::Volts { red, black },
+            (None, None, Some(part), None, None, None, None, None) => Probed::Drop(part),
+            (None, None, None, Some(part), None, None, None, None) => Probed::Amps(part),
+            (None, None, None, None, Some(ohms), None, None, None) => ohms,
+            (None, None, None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
+            (None, None, None, None, None, None, None, Some(look)) => Probed::Look(look),
             _ => {
                 let message =
                     "a reading has `red` and `black`, `drop`, `amps`, `ohms` and `to`, `lamp` and `clip`, or `look`";
