@@ -187,3 +187,48 @@ fn ohms_are_not_asked_for_where_it_is_not_dead() {
     assert!(!with.is_empty() && with.iter().all(|t| matches!(t.probe, Probe::Ohms { .. })));
     assert!(with.iter().all(|t| !job.may_be_read(t)));
 }
+
+/// Two systems that nothing joins: what is off in one says nothing of the other, whatever volts are read there.
+#[test]
+fn each_supply_that_reaches_the_points_has_to_be_off() {
+    let system = system(
+        "
+install: Two systems
+nominal: 12 V
+supplies: {one: {is: lead-acid battery}, other: {is: lead-acid battery}}
+earths: {body: {to: one.-}}
+controls: {S1: {is: switch}, S2: {is: switch}}
+runs:
+  first:  one.+ | blade fuse F1 10 A | 1 mm² 4 m | S1 | 1 mm² 4 m | filament lamp 21 W \"lamp\" | 1 mm² 5 m | body
+  second: other.+ | blade fuse F2 10 A | 1 mm² 4 m | S2 | 1 mm² 4 m | filament lamp 21 W \"bell\" | 1 mm² 5 m | other.-
+",
+    );
+    let on = SetUp::at_rest(&system.circuit.netlist.controls).with(ControlId::new(0), 1);
+    let lamp = system.part("lamp").and_then(|part| system.sight(part)).unwrap();
+    let dark = system.words(lamp).unwrap().words.iter().position(|word| word.key == "dark").unwrap();
+    let network = Network::new(&system.circuit.netlist);
+    let instruments = system.instruments_at_hand(&AtHand::read("multimeter,ohmmeter").unwrap());
+    let mut job =
+        Diagnosis::begin(&system, &network, instruments, system.seen_wrong(lamp, dark, on.clone()), 1).unwrap();
+    let out = |set_up: SetUp, name: &str| {
+        let part = system.part(name).unwrap();
+        set_up.without(part, &system.circuit.parting_of[part])
+    };
+    let one = out(on.clone(), "one");
+    let both = out(one.clone(), "other");
+    for (set_up, points, may) in [
+        (&on, ["lamp.feed", "lamp.return"], false),
+        (&one, ["lamp.feed", "lamp.return"], true),
+        (&one, ["bell.feed", "bell.return"], false),
+        (&both, ["bell.feed", "bell.return"], true),
+    ] {
+        let ohms = between(&system, set_up, points);
+        assert!(!job.may_be_read(&ohms), "no volts yet: {points:?}");
+        let leads = points.map(|name| system.point(name).unwrap());
+        let volts = system.volts(&system.instruments(), set_up.clone(), leads, false).unwrap();
+        job.answer(volts, Answer::Number { value: 0.0, sigma: 0.02 });
+        assert_eq!(job.may_be_read(&ohms), may, "{points:?}");
+    }
+    // Elsewhere in between: whatever was put back may have come to life.
+    assert!(!job.may_be_read(&between(&system, &one, ["lamp.feed", "lamp.return"])));
+}

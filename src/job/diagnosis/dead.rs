@@ -35,7 +35,9 @@ impl Diagnosis<'_> {
             if self.system.engine_runs(from) || !from.interventions.is_empty() {
                 continue;
             }
-            let Some(supplies) = self.supplies_in(from).filter(|supplies| !supplies.is_empty()) else { continue };
+            let Some(supplies) = self.supplies_at(from, &self.live).filter(|supplies| !supplies.is_empty()) else {
+                continue;
+            };
             let circuit = &self.system.circuit;
             let opens = |part: PartId| circuit.parting_of.get(part).map_or(&[][..], Vec::as_slice);
             let dead = supplies.into_iter().fold(from.clone(), |set_up, part| set_up.without(part, opens(part)));
@@ -46,15 +48,20 @@ impl Diagnosis<'_> {
         list
     }
 
-    /// The supplies that give volts in a set-up and that anything joins to the way of the current, switches and relays counted as
-    /// closed. `None` where one of them is not taken off.
-    fn supplies_in(&self, set_up: &SetUp) -> Option<Vec<PartId>> {
+    /// The supplies that give volts in a set-up and that anything joins to some nodes, switches and relays counted as closed, and
+    /// what a converter gives as given by what feeds it. `None` where one of them is not taken off.
+    fn supplies_at(&self, set_up: &SetUp, nodes: &BTreeSet<NodeId>) -> Option<Vec<PartId>> {
         let circuit = &self.system.circuit;
         let mut joined: UnionFind<usize> = UnionFind::new(circuit.netlist.nodes.len());
         for element in circuit.netlist.elements.iter() {
             joined.union(element.from.position(), element.to.position());
+            if let Primitive::ConverterOutput { input, .. } = &element.primitive
+                && let Some(input) = circuit.netlist.elements.get(*input)
+            {
+                joined.union(element.from.position(), input.from.position());
+            }
         }
-        let reached: BTreeSet<usize> = self.live.iter().map(|node| joined.find(node.position())).collect();
+        let reached: BTreeSet<usize> = nodes.iter().map(|node| joined.find(node.position())).collect();
         let reaches = |node: NodeId| reached.contains(&joined.find(node.position()));
         let gives = |id: ElementId| match &circuit.netlist.elements[id].primitive {
             Primitive::Source { emf: Emf::Fixed(_), .. } => true,
@@ -80,14 +87,19 @@ impl Diagnosis<'_> {
         Some(supplies)
     }
 
-    /// Whether all supplies are off in a set-up.
+    /// Whether all supplies are off in a set-up that anything joins to the way of the current.
     pub(super) fn is_off(&self, set_up: &SetUp) -> bool {
+        self.is_off_at(set_up, &self.live)
+    }
+
+    /// The same of some nodes.
+    fn is_off_at(&self, set_up: &SetUp, nodes: &BTreeSet<NodeId>) -> bool {
         let out = &set_up.taken_out;
         if !out.iter().any(|part| self.system.is_supply(*part)) {
             return false;
         }
         let off = |supplies: Vec<PartId>| !supplies.is_empty() && supplies.iter().all(|part| out.contains(part));
-        self.supplies_in(set_up).is_some_and(off)
+        self.supplies_at(set_up, nodes).is_some_and(off)
     }
 
     /// The ohms that are asked for in a set-up with all supplies off: between points of the way of the current.
@@ -139,7 +151,8 @@ impl Diagnosis<'_> {
 
     /// Whether a reading may be entered: ohms where all supplies are off, and volts between the very points said that it is dead.
     pub fn may_be_read(&self, test: &Test) -> bool {
-        !matches!(test.probe, Probe::Ohms { .. }) || self.is_off(&test.set_up) && self.is_dead(test) == Some(true)
+        let Probe::Ohms { red, black } = test.probe else { return true };
+        self.is_off_at(&test.set_up, &BTreeSet::from([red, black])) && self.is_dead(test) == Some(true)
     }
 
     /// Whether a test is the volts that come before ohms.
