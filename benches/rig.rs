@@ -29,7 +29,7 @@ pub fn complaint(system: &System) -> Complaint {
 pub fn pairs(job: &Diagnosis<'_>) -> Vec<(NodeId, NodeId)> {
     let pair = |probe: &Probe| match probe {
         Probe::Volts { red, black, .. } => Some((*red, *black)),
-        Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+        Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => None,
     };
     job.untaken(&job.complaint().set_up).iter().filter_map(|test| pair(&test.probe)).collect()
 }

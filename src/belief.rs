@@ -41,7 +41,7 @@ pub use misfit::Misfit;
 pub use notice::seen;
 pub use outlook::{Outlook, Reading, Within};
 pub use posterior::Posterior;
-pub use predict::{jumps, predict};
+pub use predict::{LEAST_OHMS, OPEN_OHMS, jumps, log_ohms, predict};
 pub use spared::FACTOR as ROUGH_FACTOR;
 pub use strays::{Strays, Supplies};
 pub use track::{Path, Point, Predicted, Track, Tracks};

@@ -5,6 +5,7 @@
 mod already;
 mod answers;
 mod apart;
+mod at_hand;
 mod bench;
 mod cautions;
 mod command;
@@ -28,8 +29,9 @@ mod trace;
 mod usual;
 mod vocabulary;
 
-pub use already::Already;
+pub use already::{AMPS_FORM, Already, OHMS_FORM};
 pub use answers::{Answers, Given, Heard, as_answer, load_answers};
+pub use at_hand::{AtHand, Tool, measured, unit};
 pub use bench::OffBench;
 pub use command::{ABOUT, Command, LONGEST, left_as_forms, offered, read_command};
 pub use complaint::{Complaint, Fact, How, Said, Subject, Unclear};

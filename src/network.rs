@@ -26,6 +26,7 @@ mod law;
 mod linear;
 mod measure;
 mod memory;
+mod ohmmeter;
 mod operating;
 mod packed;
 mod point;

@@ -1,7 +1,10 @@
 //! Games of suspects and tests: the rules that choose a test, against exact answers.
 
+mod at_hand;
+mod clamp;
 mod games;
 mod near_copies;
+mod ohms;
 mod taken_out;
 
 use games::{brute, game};

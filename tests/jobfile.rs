@@ -1,5 +1,6 @@
 //! The job file: what is written is kept, what was torn off is seen, and a job taken up again is the job that was left.
 
+mod at_hand;
 mod corrected;
 mod cut;
 mod disk;

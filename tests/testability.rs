@@ -8,7 +8,7 @@ use halfsplit::bench::{Change, Difference, Draws, Hidden, MockUp, Uses};
 use halfsplit::circuit::{Circuit, Edit, PossibleFault, SetUp};
 use halfsplit::document::Source;
 use halfsplit::install::{Install, load};
-use halfsplit::job::Taken;
+use halfsplit::job::{AtHand, Taken};
 use halfsplit::knowledge::Knowledge;
 use halfsplit::testability::{Campaign, Faults, Mark, Plan, campaign};
 
@@ -19,6 +19,7 @@ const PLAN: Plan = Plan {
     faults: Faults::Single,
     noise: false,
     tolerance_scale: 1.0,
+    at_hand: AtHand::USUAL,
     trials: Some(12),
     baselines: Some(0),
     seed: 3,

@@ -89,7 +89,7 @@ fn with_lamps(readings: Vec<usize>, all: &[Observation]) -> Vec<usize> {
 fn black(probe: &Probe) -> Option<crate::circuit::NodeId> {
     match probe {
         Probe::Volts { black, .. } => Some(*black),
-        Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+        Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => None,
     }
 }
 

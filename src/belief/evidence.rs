@@ -91,6 +91,14 @@ pub enum Probe {
         /// Only the size was noted.
         unsigned: bool,
     },
+    /// Ohms between two points of a circuit that is dead. The number is the decimal logarithm of the ohms, from the tenth of an
+    /// ohm of the leads to what counts as open ([`LEAST_OHMS`](super::LEAST_OHMS), [`OPEN_OHMS`](super::OPEN_OHMS)).
+    Ohms {
+        /// First lead.
+        red: NodeId,
+        /// Second lead.
+        black: NodeId,
+    },
     /// A test lamp or LED tester between two points, watched for its light.
     Light {
         /// The instrument.
@@ -107,7 +115,7 @@ pub enum Probe {
 /// What was found.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Answer {
-    /// A number in volts or amps, with the standard deviation of the instrument at that value.
+    /// A number in volts, amps or the logarithm of ohms, with the standard deviation of the instrument at that value.
     Number {
         /// Value.
         value: f64,

@@ -109,7 +109,7 @@ impl Fit {
             .iter()
             .enumerate()
             .take(observed)
-            .filter(|(_, o)| matches!(o.probe, Probe::Volts { .. } | Probe::Amps { .. }))
+            .filter(|(_, o)| matches!(o.probe, Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. }))
             .map(|(i, o)| (i, o.stay))
             .collect();
         let mut fit = Self {

@@ -133,7 +133,10 @@ pub(super) struct Near {
 impl Near {
     fn new(netlist: &Netlist, at: &IdVec<NodeId, Vec<ElementId>>, states: &[Operating<'_>], probe: &Probe) -> Self {
         let mut near = Self::default();
-        let (Probe::Volts { red, black, .. } | Probe::Light { red, black, .. }) = probe else { return near };
+        let (Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } | Probe::Ohms { red, black }) = probe
+        else {
+            return near;
+        };
         let (red, black) = (*red, *black);
         let is_meter = matches!(probe, Probe::Volts { instrument: Instrument::Voltmeter(_), .. });
         for state in states {

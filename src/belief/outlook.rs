@@ -230,9 +230,13 @@ impl<'n> Belief<'n> {
     }
 
     fn supply_of(&self, outlook: &Outlook, reading: &Reading<'_, 'n>) -> Option<ElementId> {
-        let Probe::Volts { red, .. } = reading.probe else { return None };
         let elements = &self.network().netlist().elements;
-        let reaches = |id: &ElementId| reading.state.voltage(elements[*id].from, *red).is_some();
+        let at = match reading.probe {
+            Probe::Volts { red, .. } => *red,
+            Probe::Amps { element, .. } => elements.get(*element)?.from,
+            Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => return None,
+        };
+        let reaches = |id: &ElementId| reading.state.voltage(elements[*id].from, at).is_some();
         outlook.supply.filter(reaches).or_else(|| self.sources.iter().copied().find(reaches))
     }
 

@@ -5,7 +5,7 @@ use super::notice::seen;
 use super::{Predicted, Probe, Seen, Senses, Shown, Sight, Vocabulary};
 use crate::circuit::ElementId;
 use crate::network::{ElementState, Instrument, Network, Operating};
-use crate::units::Volts;
+use crate::units::{Ohms, Volts};
 
 /// What `probe` shows at an operating point; `at_rest` tells how an element stands with all controls at rest.
 pub fn predict<'n>(
@@ -41,7 +41,11 @@ pub fn predict<'n>(
         Probe::Amps { element, unsigned } => Predicted::Number {
             mean: sized(state.current(*element).get(), *unsigned),
             floating: false,
-            jumps: if steady { 0.0 } else { 1.0 },
+            jumps: jumps(state.current_swing(*element)),
+        },
+        Probe::Ohms { red, black } => match network.ohms(state, *red, *black) {
+            Ok(ohms) => Predicted::Number { mean: log_ohms(ohms.map(Ohms::get)), floating: false, jumps: 0.0 },
+            Err(_) => Predicted::Number { mean: 0.0, floating: false, jumps: 1.0 },
         },
         Probe::Light { instrument, red, black } => {
             let Some(tester) = &senses.tester else { return Predicted::Words(Vec::new()) };
@@ -60,6 +64,16 @@ pub fn predict<'n>(
             None => Predicted::Words(Vec::new()),
         },
     }
+}
+
+/// Ohms that a meter shows of its own leads, below which no reading says anything: common practice.
+pub const LEAST_OHMS: f64 = 0.1;
+/// Ohms from which a meter shows OL: 40 MΩ, a common range, from memory.
+pub const OPEN_OHMS: f64 = 4e7;
+
+/// The number that stands for ohms; `None`: an open line.
+pub fn log_ohms(ohms: Option<f64>) -> f64 {
+    ohms.unwrap_or(OPEN_OHMS).clamp(LEAST_OHMS, OPEN_OHMS).log10()
 }
 
 /// Standard deviation of the logarithm of a swing beside what is seen to jump: the parts that it comes through stray, joints

@@ -51,7 +51,8 @@ impl Row {
                 let Ok(found) = network.current_sensitivities(state, *element) else { return Self::default() };
                 (found, *unsigned && state.current(*element).get() < 0.0)
             }
-            Probe::Light { .. } | Probe::Look(_) => return Self::default(),
+            // How ohms move with the parts is not followed: their spread is the reading's own.
+            Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => return Self::default(),
         };
         Self::of(network, &found, edits, strays, if turned { -1.0 } else { 1.0 })
     }

@@ -6,15 +6,17 @@ use super::law::Stand;
 use super::machine::{Machine, Settled};
 use super::point::{Point, islands};
 use super::wired::Wired;
-use crate::circuit::{Edit, ElementId, Netlist, NodeId, Primitive, SetUp};
+use crate::circuit::{Edit, ElementId, Emf, Netlist, NodeId, Primitive, SetUp};
 use crate::index::Id;
 use crate::knowledge::{Noticed, NoticedState};
 use crate::units::{Ohms, Volts};
 
-/// A reading jumps when the states of a chatter differ by more than this share and by this many volts.
+/// A reading jumps when the states of a chatter differ by more than this share and by this many volts or amps.
 const JUMP: (f64, f64) = (0.01, 0.01);
 /// Amps at which an LED tester gives its full light: common practice.
 const LED_FULL: f64 = 0.01;
+/// The source of a meter on ohms, and what it stands behind: too little for a diode (from memory).
+const OHMS_SOURCE: (Volts, Ohms) = (Volts::new(0.2), Ohms::new(1e3));
 /// Volts across a lamp that are none.
 const NO_VOLTS: f64 = 1e-9;
 
@@ -226,6 +228,40 @@ impl<'c> MockUp<'c> {
         let now = &self.here.as_ref().ok_or(NoAnswer)?.now;
         let amps = |p: &super::machine::Phase| p.weight * p.point.amps.get(element.position()).copied().unwrap_or(0.0);
         Ok(now.phases.iter().map(amps).sum())
+    }
+
+    /// Ohms that a meter's own source meets between two nodes; `None` where nothing joins them.
+    ///
+    /// # Errors
+    /// Before a set-up was entered, for nodes that do not exist, and where no state is found.
+    pub fn ohms(&self, red: NodeId, black: NodeId) -> Result<Option<f64>, NoAnswer> {
+        let mut machine = self.here.as_ref().ok_or(NoAnswer)?.now.machine.clone();
+        let (Some(a), Some(b)) = (machine.wired.node(red), machine.wired.node(black)) else { return Err(NoAnswer) };
+        let own = machine.wired.pieces.len();
+        let (emf, internal) = (Emf::Fixed(OHMS_SOURCE.0), OHMS_SOURCE.1);
+        machine.wired.add(a, b, Primitive::Source { emf, internal, limit: None });
+        machine.stands.resize(machine.wired.pieces.len(), Stand::default());
+        let settled = machine.settle().map_err(|_| NoAnswer)?;
+        let phase = settled.phases.first().ok_or(NoAnswer)?;
+        let island = islands(&settled.machine.wired, &phase.stands, own);
+        if island[a] != island[b] {
+            return Ok(None);
+        }
+        let volts = phase.point.volts[a] - phase.point.volts[b];
+        let amps = -phase.point.amps[own];
+        Ok((amps > 0.0).then(|| (volts / amps).max(0.0)))
+    }
+
+    /// Amps through an element as a meter around it shows them, and whether they do not come to rest.
+    ///
+    /// # Errors
+    /// Before a set-up was entered.
+    pub fn amps_shown(&self, element: ElementId) -> Result<(f64, bool), NoAnswer> {
+        let now = &self.here.as_ref().ok_or(NoAnswer)?.now;
+        let amps = now.phases.iter().map(|p| p.point.amps.get(element.position()).copied().unwrap_or(0.0));
+        let (low, high) = amps.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
+        let jumps = now.chatters && high - low > (JUMP.0 * high.abs().max(low.abs())).max(JUMP.1);
+        Ok((self.amps(element)?, jumps))
     }
 
     /// Watts that an element takes up: the mean where it does not rest.

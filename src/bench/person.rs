@@ -4,7 +4,7 @@ use super::draws::gauss;
 use super::hidden::Hidden;
 use super::mock_up::{Instrument, MockUp, NoAnswer};
 use super::slips::Slip;
-use crate::circuit::{Circuit, NodeId, PossibleFault, SetUp, Sighted};
+use crate::circuit::{Circuit, ElementId, NodeId, PossibleFault, SetUp, Sighted};
 use crate::install::PartId;
 use crate::knowledge::{Noticed, Notices, SOUND, Tolerances, WordTable};
 use crate::units::Ohms;
@@ -13,11 +13,23 @@ use fastrand::Rng;
 /// Counts of the meter: 4000, in ranges a factor of ten apart (a common make, from memory).
 const RANGES: [(f64, f64); 4] = [(0.399_95, 1e-4), (3.9995, 1e-3), (39.995, 1e-2), (f64::INFINITY, 0.1)];
 
+/// The same of a clamp meter on direct current: 40 A by 10 mA, above that by 0.1 A (a common make, from memory).
+const CLAMP_RANGES: [(f64, f64); 2] = [(39.995, 1e-2), (f64::INFINITY, 0.1)];
+
+/// The same on ohms: 400 Ω by 0.1 Ω, and so on to 40 MΩ (a common make, from memory).
+const OHM_RANGES: [(f64, f64); 6] =
+    [(399.95, 0.1), (3999.5, 1.0), (39_995.0, 10.0), (399_950.0, 100.0), (3.9995e6, 1e3), (f64::INFINITY, 1e4)];
+const MOST_OHMS: f64 = 4e7;
+
 /// What is said of a test.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Said {
     /// Volts on the meter, and one step of its last digit.
     Volts(f64, f64),
+    /// Amps on a clamp meter, without their sign, and one step of its last digit.
+    Amps(f64, f64),
+    /// Ohms, and one step of the last digit; `None`: OL.
+    Ohms(Option<(f64, f64)>),
     /// The reading does not come to rest.
     Jumps,
     /// A word (position in its table).
@@ -47,6 +59,8 @@ struct Chance {
     tolerances: Tolerances,
     /// How far off this meter is, as a share.
     gain: f64,
+    /// The same of the clamp meter.
+    clamp: f64,
     /// What the supply has come to.
     sag: f64,
 }
@@ -75,7 +89,9 @@ impl<'c> Person<'c> {
     pub fn noisy(circuit: &'c Circuit, mock_up: MockUp<'c>, tolerances: &Tolerances, mut rng: Rng) -> Self {
         // The accuracy of a meter is the half-width of an even spread.
         let gain = tolerances.meter_share * (2.0 * rng.f64() - 1.0);
-        let chance = Chance { rng, tolerances: tolerances.clone(), gain, sag: 1.0 };
+        // Drawn by itself, so that whoever has no clamp meter reads as ever.
+        let clamp = tolerances.clamp_share * (2.0 * rng.clone().f64() - 1.0);
+        let chance = Chance { rng, tolerances: tolerances.clone(), gain, clamp, sag: 1.0 };
         Self { chance: Some(chance), ..Self::exact(circuit, mock_up) }
     }
 
@@ -106,6 +122,14 @@ impl<'c> Person<'c> {
         if self.black.is_some_and(|(meant, _)| meant != black) {
             self.black = None;
         }
+        let slip = self.slip_by(Slip::draw);
+        if let Some(Slip::Black(node)) = &slip {
+            self.black = Some((black, *node));
+        }
+        slip
+    }
+
+    fn slip_by(&mut self, draw: impl FnOnce(&Circuit, &SetUp, &mut Rng) -> Slip) -> Option<Slip> {
         let set_up = self.asked.clone()?;
         let chance = self.chance.as_mut()?;
         chance.sag *= (chance.tolerances.supply_drift * gauss(&mut chance.rng)).exp();
@@ -113,11 +137,10 @@ impl<'c> Person<'c> {
         if chance.rng.f64() >= chance.tolerances.blunders {
             return None;
         }
-        let slip = Slip::draw(self.circuit, &set_up, &mut chance.rng);
+        let slip = draw(self.circuit, &set_up, &mut chance.rng);
         match &slip {
-            Slip::Black(node) => self.black = Some((black, *node)),
             Slip::SetUp(wrong) => self.wrong = Some(wrong.clone()),
-            Slip::Red(_) | Slip::Tenfold(_) | Slip::Zero | Slip::Once(_) => {}
+            Slip::Black(_) | Slip::Red(_) | Slip::Wire(_) | Slip::Tenfold(_) | Slip::Zero | Slip::Once(_) => {}
         }
         Some(slip)
     }
@@ -166,6 +189,70 @@ impl<'c> Person<'c> {
         let counts = chance.tolerances.meter_counts * (2.0 * chance.rng.f64() - 1.0);
         let shown = ((volts * (1.0 + chance.gain)) / step + counts).round() * step;
         Ok(Said::Volts(shown, step))
+    }
+
+    /// Reads a clamp meter around the conductor of an element.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn amps(&mut self, set_up: &SetUp, element: ElementId) -> Result<Said, NoAnswer> {
+        self.set(set_up)?;
+        let slip = self.slip_by(Slip::draw_at_clamp);
+        self.set(set_up)?;
+        let around = if let Some(Slip::Wire(other)) = &slip { *other } else { element };
+        let (amps, jumps) = match &slip {
+            Some(Slip::Once(other)) => {
+                let mut elsewhere = self.mock_up.clone();
+                elsewhere.enter(other)?;
+                elsewhere.amps_shown(around)?
+            }
+            _ => self.mock_up.amps_shown(around)?,
+        };
+        if jumps {
+            return Ok(Said::Jumps);
+        }
+        let Some(chance) = &mut self.chance else {
+            return Ok(Said::Amps(amps.abs(), step(&CLAMP_RANGES, amps)));
+        };
+        let amps = match slip {
+            Some(Slip::Tenfold(factor)) => amps * factor,
+            Some(Slip::Zero) => 0.0,
+            _ => amps,
+        };
+        let off = chance.tolerances.clamp_amps * (2.0 * chance.rng.f64() - 1.0);
+        let digit = step(&CLAMP_RANGES, amps);
+        let shown = ((amps * (1.0 + chance.clamp) + off) / digit).round() * digit;
+        Ok(Said::Amps(shown.abs(), digit))
+    }
+
+    /// Reads ohms between two nodes.
+    ///
+    /// # Errors
+    /// Where the mock-up has no answer.
+    pub fn ohms(&mut self, set_up: &SetUp, red: NodeId, black: NodeId) -> Result<Said, NoAnswer> {
+        self.set(set_up)?;
+        let slip = self.slip(black);
+        self.set(set_up)?;
+        let red = if let Some(Slip::Red(other)) = &slip { *other } else { red };
+        let black = self.black.map_or(black, |(_, is)| is);
+        let ohms = match &slip {
+            Some(Slip::Once(other)) => {
+                let mut elsewhere = self.mock_up.clone();
+                elsewhere.enter(other)?;
+                elsewhere.ohms(red, black)?
+            }
+            Some(Slip::Zero) => None,
+            _ => self.mock_up.ohms(red, black)?,
+        };
+        let Some(ohms) = ohms.filter(|ohms| *ohms < MOST_OHMS) else { return Ok(Said::Ohms(None)) };
+        let Some(chance) = &mut self.chance else {
+            return Ok(Said::Ohms(Some((ohms, step(&OHM_RANGES, ohms)))));
+        };
+        let ohms = if let Some(Slip::Tenfold(factor)) = slip { ohms * factor } else { ohms };
+        let leads = chance.tolerances.ohms_leads * chance.rng.f64();
+        let off = chance.tolerances.ohms_share * (2.0 * chance.rng.f64() - 1.0);
+        let digit = step(&OHM_RANGES, ohms);
+        Ok(Said::Ohms(Some((((ohms * (1.0 + off) + leads) / digit).round() * digit, digit))))
     }
 
     /// Watches the light of a tester between two nodes.
@@ -241,5 +328,10 @@ impl<'c> Person<'c> {
 
 /// One step of the last digit at this many volts.
 fn digit(volts: f64) -> f64 {
-    RANGES.iter().find(|(most, _)| volts.abs() < *most).map_or(0.1, |(_, step)| *step)
+    step(&RANGES, volts)
+}
+
+/// One step of the last digit at a value, by ranges: their ends and steps.
+fn step(ranges: &[(f64, f64)], value: f64) -> f64 {
+    ranges.iter().find(|(most, _)| value.abs() < *most).map_or(0.1, |(_, step)| *step)
 }

@@ -92,6 +92,6 @@ impl Closely<'_, '_, '_> {
             Some(Outcome { group: h.group, weight: h.weight, predicted, strays: strays.hypot(by_severity) })
         };
         let outcomes: Vec<Outcome> = self.hypotheses.iter().zip(&self.outlooks).filter_map(outcome).collect();
-        self.ranking.gain(&outcomes)
+        self.ranking.gain(&test.probe, &outcomes)
     }
 }

@@ -15,6 +15,8 @@ use std::rc::Rc;
 const SET_CONTROL: f64 = 0.1;
 /// Minutes to hold two probes and read. Common practice, no source.
 const PROBE: f64 = 0.3;
+/// Minutes to set a clamp meter to zero, lay it around a wire and read. Common practice, no source.
+const CLAMP: f64 = 0.4;
 /// Minutes to lay a long lead to a black point at another place. Common practice, no source.
 const LONG_LEAD: f64 = 0.7;
 
@@ -111,6 +113,7 @@ pub fn minutes(install: &Install, standing: &Standing, test: &Test) -> Minutes {
     let (places, handling) = match &test.at {
         Target::Part(part) => match look {
             Some(look) => (look.places.iter().copied().map(Some).collect(), look.minutes.get()),
+            None if clamps(test) => (vec![install.parts[*part].place], CLAMP),
             None => (vec![install.parts[*part].place], Effort::default().minutes),
         },
         Target::Points { red, black } => {
@@ -138,9 +141,14 @@ fn together(install: &Install, red: PointId, black: PointId) -> bool {
     }
 }
 
-/// Whether a test needs its places opened: a probe does, a look by its nature.
+/// Whether a test needs its places opened: a probe or a clamp does, a look by its nature.
 fn opens(look: Option<&LookCost>, test: &Test) -> bool {
-    look.map_or(matches!(test.at, Target::Points { .. }), |look| look.opens)
+    look.map_or(matches!(test.at, Target::Points { .. }) || clamps(test), |look| look.opens)
+}
+
+/// Whether a clamp is laid around a wire.
+fn clamps(test: &Test) -> bool {
+    matches!(test.probe, Probe::Amps { .. })
 }
 
 impl Standing {

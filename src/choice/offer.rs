@@ -3,7 +3,7 @@
 use super::parted::{Removable, is_at};
 use super::test::{Target, Test};
 use crate::belief::Probe;
-use crate::circuit::{ControlId, NodeId, SetUp};
+use crate::circuit::{ControlId, ElementId, NodeId, SetUp};
 use crate::index::Id;
 use crate::install::{Install, PartId, PlaceId, PointId};
 use crate::knowledge::Role;
@@ -21,6 +21,8 @@ pub struct Offer {
     pub lamp_to_plus: Vec<(PointId, PointId)>,
     /// Parts that can be looked at or listened to, with the position of their sight.
     pub looks: Vec<(PartId, usize)>,
+    /// Ends of wires that a clamp meter goes around, each with what carries the current there.
+    pub amps: Vec<(PartId, ElementId)>,
     /// Parts that can be taken out.
     pub removable: Vec<Removable>,
 }
@@ -32,6 +34,10 @@ pub struct Instruments {
     pub voltmeter: Option<Instrument>,
     /// The test lamp.
     pub test_lamp: Option<Instrument>,
+    /// Whether there is a clamp meter for direct current. It changes nothing that it reads.
+    pub clamp_meter: bool,
+    /// Whether ohms are read where it is dead.
+    pub ohmmeter: bool,
 }
 
 /// Potential against the reference, as a share of nominal, below which a point is a minus point, and above whose
@@ -145,6 +151,13 @@ impl Offer {
                 set_up: set_up.clone(),
                 probe: Probe::Light { instrument: instrument.clone(), red: node_of(red), black: node_of(black) },
                 at: Target::Points { red, black },
+            }));
+        }
+        if instruments.clamp_meter {
+            tests.extend(self.amps.iter().map(|&(end, element)| Test {
+                set_up: set_up.clone(),
+                probe: Probe::Amps { element, unsigned: true },
+                at: Target::Part(end),
             }));
         }
         tests

@@ -47,6 +47,8 @@ impl Removable {
             }
         }
         let mut seen = BTreeSet::new();
+        // A supply is taken off to make all dead, not to measure in its place.
+        parts.retain(|part| kind(*part).role != Role::Supply);
         parts.retain(|part| seen.insert(*part) && circuit.parting_of.get(*part).is_some_and(|opens| !opens.is_empty()));
         parts.truncate(MOST);
         parts.into_iter().map(|part| Self::new(install, circuit, part)).collect()
@@ -106,6 +108,7 @@ pub(super) fn is_at(nodes: &BTreeSet<NodeId>, test: &Test) -> bool {
         Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
             nodes.contains(red) || nodes.contains(black)
         }
-        Probe::Look(_) | Probe::Amps { .. } => true,
+        Probe::Look(_) => true,
+        Probe::Amps { .. } | Probe::Ohms { .. } => false,
     }
 }

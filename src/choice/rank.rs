@@ -8,8 +8,8 @@ use super::test::Test;
 use crate::belief::{Belief, Outlook, Posterior, Probe, Reading};
 use crate::circuit::{NodeId, SetUp};
 use crate::install::Install;
-use crate::network::Operating;
-use crate::units::Minutes;
+use crate::network::{Instrument, Operating};
+use crate::units::{Minutes, Ohms};
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
@@ -31,6 +31,8 @@ const FLOOR: f64 = 0.1;
 /// Voltmeter readings of a set-up, best first, at whose points a test lamp is considered too: it has to be solved for
 /// each hypothesis, and where volts tell nothing a lamp seldom does.
 const LAMPS_AT: usize = 6;
+/// Input resistance of the voltmeter that is thought of where there is none.
+const METER: Ohms = Ohms::new(1e7);
 
 impl Ranked {
     /// Bits per minute.
@@ -55,8 +57,43 @@ impl Worth {
     }
 }
 
-/// Standard deviation of a meter at a value in volts.
-pub type Accuracy = fn(f64) -> f64;
+/// Standard deviation, in decades, of what insulation comes to in ohms, far above a megohm. Common practice, no source.
+const DAMP: f64 = 0.4;
+const MEGOHM: f64 = 1e6;
+
+/// How well the instruments read.
+#[derive(Clone, Copy, Debug)]
+pub struct Accuracy {
+    /// Standard deviation of a voltmeter at a value in volts.
+    pub volts: fn(f64) -> f64,
+    /// Accuracy of a clamp meter, share of the reading and amps: the half-width of an even spread.
+    pub clamp: (f64, f64),
+    /// Of ohms: share of the reading and ohms of the leads, half-widths of an even spread, and the spread of the parts as a share.
+    pub ohms: (f64, f64, f64),
+}
+
+impl Accuracy {
+    /// Standard deviation of ohms at the logarithm that stands for them.
+    pub fn ohms_at(&self, value: f64) -> f64 {
+        self.of_ohms(10_f64.powf(value))
+    }
+
+    /// Standard deviation of the logarithm of so many ohms. From a megohm on damp and dirt lie beside whatever is measured.
+    fn of_ohms(&self, ohms: f64) -> f64 {
+        let (share, leads, parts) = self.ohms;
+        let meter = (share + leads / ohms) / 3_f64.sqrt();
+        meter.hypot(parts) / std::f64::consts::LN_10 + DAMP * ohms / (ohms + MEGOHM)
+    }
+
+    /// Standard deviation of the instrument of a probe at a value in volts, amps or the logarithm of ohms.
+    pub fn sigma(&self, probe: &Probe, value: f64) -> f64 {
+        match probe {
+            Probe::Amps { .. } => (self.clamp.0 * value.abs() + self.clamp.1) / 3_f64.sqrt(),
+            Probe::Ohms { .. } => self.ohms_at(value),
+            Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => (self.volts)(value),
+        }
+    }
+}
 
 /// What is fixed while tests are ranked.
 pub struct Ranking<'a, 'n> {
@@ -70,7 +107,7 @@ pub struct Ranking<'a, 'n> {
     pub foresight: &'a Foresight<'n>,
     /// Where the person stands.
     pub standing: &'a Standing,
-    /// The meter's accuracy.
+    /// The accuracy of the instruments.
     pub accuracy: Accuracy,
     /// Chance that a reading says nothing.
     pub blunder: f64,
@@ -148,10 +185,16 @@ impl<'n> Ranking<'_, 'n> {
         };
         let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });
         let mut ranked: Vec<Ranked> = tests.iter().filter(|t| !lamp(t)).map(worth).collect();
-        let told = telling(&ranked);
+        // Without a voltmeter at hand its readings tell all the same where to hold the lamp.
+        let told = if tests.iter().any(|t| matches!(t.probe, Probe::Volts { .. })) {
+            telling(&ranked)
+        } else {
+            let volts: Vec<Ranked> = tests.iter().filter_map(read_by_meter).map(|test| worth(&test)).collect();
+            telling(&volts)
+        };
         let at_told = |test: &&Test| match &test.probe {
             Probe::Light { red, .. } => told.contains(red),
-            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => false,
+            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Look(_) => false,
         };
         // While a part is out there are few tests, and a lamp in its place is one of them.
         let apart = !set_up.taken_out.is_empty();
@@ -172,12 +215,12 @@ impl<'n> Ranking<'_, 'n> {
                 Some(Outcome { group: h.group, weight: h.weight, predicted, strays })
             })
             .collect();
-        self.gain(&outcomes)
+        self.gain(probe, &outcomes)
     }
 
-    /// Bits that these outcomes tell.
-    pub(super) fn gain(&self, outcomes: &[Outcome]) -> f64 {
-        gain(outcomes, self.accuracy, self.blunder, self.unknown, self.belief.noise())
+    /// Bits that these outcomes of a probe tell.
+    pub(super) fn gain(&self, probe: &Probe, outcomes: &[Outcome]) -> f64 {
+        gain(outcomes, |value| self.accuracy.sigma(probe, value), self.blunder, self.unknown, self.belief.noise())
     }
 }
 
@@ -193,13 +236,20 @@ struct Foreseen<'a, 'n> {
     diodes: bool,
 }
 
+/// The reading of a voltmeter between the ends of a test lamp.
+fn read_by_meter(test: &Test) -> Option<Test> {
+    let Probe::Light { red, black, .. } = test.probe else { return None };
+    let instrument = Instrument::Voltmeter(METER);
+    Some(Test { probe: Probe::Volts { instrument, red, black, unsigned: false }, ..test.clone() })
+}
+
 /// The points of the voltmeter readings that tell most.
 fn telling(ranked: &[Ranked]) -> BTreeSet<NodeId> {
     let mut volts: Vec<(f64, NodeId)> = ranked
         .iter()
         .filter_map(|r| match r.test.probe {
             Probe::Volts { red, .. } => Some((r.rate(), red)),
-            Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => None,
+            Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Light { .. } | Probe::Look(_) => None,
         })
         .collect();
     volts.sort_by(|a, b| b.0.total_cmp(&a.0));

@@ -20,7 +20,7 @@ const JUMPS: u16 = u16::MAX - 1;
 const NO_STATE: u16 = u16::MAX;
 
 impl Ranking<'_, '_> {
-    /// The outcome of each test under each hypothesis, by number: words by the likeliest one, volts in bins that hold what lies
+    /// The outcome of each test under each hypothesis, by number: words by the likeliest one, volts and amps in bins that hold what lies
     /// within three standard deviations of the meter above their lowest value.
     pub fn outcomes(&self, hypotheses: &[Hypothesis], tests: &[Test]) -> Vec<Vec<u16>> {
         let diodes = has_diodes(self.belief);
@@ -35,7 +35,7 @@ impl Ranking<'_, '_> {
                 Some(self.belief.glance(outlook, &reading, predicted).0)
             };
             let predicted: Vec<Option<Predicted>> = hypotheses.iter().zip(&outlooks).map(of).collect();
-            numbered(&predicted, |volts| self.belief.noise().spread((self.accuracy)(volts), false))
+            numbered(&predicted, |value| self.belief.noise().spread(self.accuracy.sigma(&test.probe, value), false))
         };
         tests.iter().map(row).collect()
     }

@@ -25,6 +25,6 @@ pub enum Target {
         /// Black lead, or the clip of a test lamp.
         black: PointId,
     },
-    /// A part that is looked at or listened to.
+    /// A part that is looked at or listened to, or the end of a wire that a clamp meter goes around.
     Part(PartId),
 }

@@ -1,7 +1,7 @@
 //! The arguments as typed.
 
 use crate::job::record::Record;
-use crate::job::{Command as Typed, offered, read_command};
+use crate::job::{AtHand, Command as Typed, offered, read_command};
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -45,6 +45,7 @@ pub(super) enum Command {
 #[command(after_help = "Examples:\n  halfsplit diagnose\n  halfsplit diagnose examples/sprayer/install.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --job monday.yaml\n  \
     halfsplit diagnose examples/sprayer/install.yaml --on bench\n  \
+    halfsplit diagnose examples/sprayer/install.yaml --with test-lamp\n  \
     halfsplit diagnose examples/sprayer/install.yaml --answers examples/sprayer/jobs/burnt-contact.yaml")]
 pub(super) struct Diagnose {
     /// The install file; without one a few questions describe the one circuit that fails, and a job goes on with the one that it names
@@ -67,6 +68,9 @@ pub(super) struct Diagnose {
     /// Where it is done: on the bench a supply with a current limit and dummy lamps stand in for what is not there
     #[arg(long, value_enum, requires = "install", conflicts_with = "answers")]
     pub on: Option<Where>,
+    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter, ohmmeter [default: the first two, or as the job was begun]
+    #[arg(long = "with", value_name = "INSTRUMENTS", value_parser = AtHand::read)]
+    pub at_hand: Option<AtHand>,
     /// A lesson: what a good and a bad circuit read is said behind the reading, not before it
     #[arg(long, conflicts_with = "answers")]
     pub lesson: bool,
@@ -154,6 +158,9 @@ pub(super) struct Testability {
     /// Factor on the spreads of parts, with --noise
     #[arg(long, value_name = "X", default_value_t = 1.0, value_parser = scale)]
     pub tolerance_scale: f64,
+    /// The instruments at hand, divided by commas: multimeter, test-lamp, clamp-meter, ohmmeter [default: the first two]
+    #[arg(long = "with", value_name = "INSTRUMENTS", value_parser = AtHand::read)]
+    pub at_hand: Option<AtHand>,
     /// How many trials [default: all single faults at five sizes; 200 where they are drawn]
     #[arg(long, value_name = "N")]
     pub trials: Option<usize>,

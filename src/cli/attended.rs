@@ -11,7 +11,7 @@ use super::output::Output;
 use super::sitting::Sitting;
 use crate::document::{Source, read};
 use crate::job::record::{Course, Described, OnBench, Opened, Record, Setting};
-use crate::job::{Complaint, System, offered};
+use crate::job::{AtHand, Complaint, System, offered};
 use crate::network::Network;
 use crate::show;
 use crate::suspects::Learnt;
@@ -99,18 +99,25 @@ pub(super) fn sit<'o>(
         }
         system.learn(learnt.clone());
     }
+    let before = course.map_or_else(AtHand::default, |course| course.at_hand);
+    let at_hand = args.at_hand.unwrap_or(before);
+    if at_hand != AtHand::default() && !seat.again {
+        output.talk(&format!("At hand: {at_hand}."));
+    }
+    let others = (at_hand != before).then_some(Record::AtHand(at_hand));
     let system = &system;
     let network = &Network::new(&system.circuit.netlist);
     // The install was read before, so that it is a document is known.
     let described = read(seat.source).map(|node| Described::of(&node, system.resting())).unwrap_or_default();
     let began = match course {
-        Some(course) => taken_up(seat, course, &described, &mut desk, output),
+        Some(course) => taken_up(seat, course, &described, &mut desk, output) && desk.open_with(others),
         None => {
             let first = [Record::Opened(opened(args, system)), Record::Described(described.clone())];
             let circuit = seat.circuit.clone().map(Record::Circuit);
             let bench = seat.on_bench.clone().map(Record::Bench);
             let lesson = args.lesson.then_some(Record::Lesson);
-            let more = circuit.into_iter().chain(bench).chain(lesson).chain(learnt.map(Record::History));
+            let more = circuit.into_iter().chain(bench).chain(others).chain(lesson);
+            let more = more.chain(learnt.map(Record::History));
             desk.open_with(first.into_iter().chain(more))
         }
     };
@@ -128,7 +135,8 @@ pub(super) fn sit<'o>(
         return Sat::Ended(Ending::NoVerdict);
     };
     let seed = course.map_or(args.seed, |c| c.opened.seed);
-    let Some(job) = begin(system, network, system.instruments(), complaint, seed, output) else {
+    let instruments = system.instruments_at_hand(&at_hand);
+    let Some(job) = begin(system, network, instruments, complaint, seed, output) else {
         return Sat::Ended(Ending::BadInput);
     };
     let changed = course.is_some_and(|c| c.described != described);

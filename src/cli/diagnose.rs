@@ -41,8 +41,8 @@ fn recorded(args: &Diagnose, path: &Path, output: &Output) -> Ending {
         system.learn(learnt);
     }
     let network = Network::new(&system.circuit.netlist);
-    let instruments = system.instruments();
-    match load_answers(&source, &system, &instruments) {
+    let instruments = system.instruments_at_hand(&args.at_hand.unwrap_or_default());
+    match load_answers(&source, &system, &system.instruments()) {
         Ok(answers) => unattended(&system, &network, instruments, &answers, args.seed, output),
         Err(report) => {
             files::told(output, &report, &source);

@@ -15,7 +15,7 @@ use crate::belief::{Answer, Probe, Verdict};
 use crate::choice::{Ranked, Test};
 use crate::install::PartId;
 use crate::job::record::{Correction, Course, Gone, Mended, Moment, OnBench, Proven, Reading, Record, tenths};
-use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry};
+use crate::job::{Again, Command, Diagnosis, Expect, Next, Taken, Typed, read_command, read_entry, unit};
 use crate::network::Network;
 use crate::show;
 use crate::show::because::Telling;
@@ -178,7 +178,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             let Asked::Line(line) = self.desk.ask(&show::test::prompt(system, &ranked.test)) else {
                 return Did::Left;
             };
-            let typed = read_entry(&line, "V");
+            let typed = read_entry(&line, unit(&ranked.test.probe));
             let answer = match &typed {
                 Ok(typed) => understood(system, &ranked.test, typed),
                 Err(misread) => Err(misread_text(misread)),
@@ -212,8 +212,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             // Kept at the desk.
             Some(Ok(Command::Keep(_)) | Err(_)) | None => {}
         }
-        let system = self.job.system();
-        match read_entry(line, "V") {
+        match read_entry(line, asked.map_or("V", |(ranked, _)| unit(&ranked.test.probe))) {
             Ok(Typed::Repeat) => Did::Again,
             Ok(Typed::Quit) => Did::Left,
             Ok(Typed::Undo) => self.undo(),
@@ -233,7 +232,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 Did::Told
             }
             Ok(Typed::Word(word)) if word == "h" || word == "help" => {
-                self.output.say(&show::test::help(system, asked.map(|(ranked, _)| &ranked.test)));
+                self.output.say(&show::test::help(&self.job, asked.map(|(ranked, _)| &ranked.test)));
                 Did::Told
             }
             typed => self.own_reading(line, asked.map(|(ranked, _)| ranked), typed.ok().as_ref()),
@@ -250,6 +249,10 @@ impl<'n, 'o> Sitting<'n, 'o> {
                 let number = self.looked_before(&already.test).unwrap_or_default();
                 format!("that was looked at: correct {number} {} gives it another word", already.value)
             }
+            Some(Ok(already)) if !self.job.may_be_read(&already.test) => {
+                "ohms only where it is dead: every supply off, then volts between these very points under 0.1 V"
+                    .to_owned()
+            }
             Some(Ok(already)) => match answer(system, &already.test, &already.value) {
                 Ok(Answer::NotTaken) => "a reading of your own has a value".to_owned(),
                 Ok(answer) => return self.enter(&already.test, answer, &already.value, None),
@@ -258,7 +261,9 @@ impl<'n, 'o> Sitting<'n, 'o> {
             Some(Err(message)) => message,
             None => match (asked, typed) {
                 (Some(ranked), Some(typed)) => understood(system, &ranked.test, typed).err().unwrap_or_default(),
-                (Some(_), None) => read_entry(line, "V").err().map(|m| misread_text(&m)).unwrap_or_default(),
+                (Some(ranked), None) => {
+                    read_entry(line, unit(&ranked.test.probe)).err().map(|m| misread_text(&m)).unwrap_or_default()
+                }
                 (None, _) if self.found => format!("{} {}", show::finding::behind(), system.already_forms()),
                 (None, _) => system.already_forms(),
             },
@@ -281,7 +286,6 @@ impl<'n, 'o> Sitting<'n, 'o> {
             Some(expect) => expect.good.clone(),
             None => self.job.expected(position),
         };
-        let words = show::test::words(system, &test.probe);
         let minutes = self.job.taken().last().map_or(0.0, |t| tenths(t.minutes.get()));
         let number = self.next_number();
         let reading = Reading {
@@ -289,7 +293,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             with: system.setting(&test.set_up),
             probed: system.probed(test),
             got,
-            expected: limit.or_else(|| good.map(|good| show::text::predicted(&good, words))),
+            expected: limit.or_else(|| good.map(|good| show::test::would_show(system, &test.probe, &good))),
             minutes,
             cautions: expect.map_or_else(Vec::new, |expect| self.new_cautions(test, &expect.energised)),
             asked: expect.is_some(),
@@ -305,7 +309,8 @@ impl<'n, 'o> Sitting<'n, 'o> {
             let with = show::text::set_up(system, &test.set_up);
             self.output.talk(&format!("{} ({with}): {said}", show::test::brief(system, test)));
             if let Some(expect) = expect.filter(|_| self.lesson) {
-                self.output.say(&show::test::good_and_bad(expect.good.as_ref(), expect.bad.as_ref(), words));
+                let (good, bad) = (expect.good.as_ref(), expect.bad.as_ref());
+                self.output.say(&show::test::good_and_bad(system, &test.probe, good, bad));
             }
             let proof = held.and_then(|held| show::proof::told(&self.job, test, held));
             self.output.say(&proof.unwrap_or_else(|| show::answer::told(&self.job, &told)));
@@ -369,7 +374,7 @@ impl<'n, 'o> Sitting<'n, 'o> {
             })
             .collect();
         let complaint = self.job.complaint().clone();
-        let instruments = system.instruments();
+        let instruments = self.job.instruments().clone();
         let Some(mut job) = begin(system, self.network, instruments, complaint, self.seed, self.output) else {
             return Did::Told;
         };

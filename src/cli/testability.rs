@@ -62,6 +62,7 @@ fn plan(args: &Testability) -> Plan {
         },
         noise: args.noise,
         tolerance_scale: args.tolerance_scale,
+        at_hand: args.at_hand.unwrap_or_default(),
         trials: args.trials,
         baselines: args.baselines,
         seed: args.seed,

@@ -1,6 +1,7 @@
 //! What a person has measured of his own: `K1.87 = 11.9`, `drop F1 0.4`, `left lamp dark`.
 
 use super::System;
+use super::record::Gone;
 use crate::belief::Probe;
 use crate::choice::{Instruments, Target, Test};
 use crate::circuit::SetUp;
@@ -21,7 +22,15 @@ pub struct Already {
     pub value: String,
 }
 
+/// The form of amps by a clamp meter.
+pub const AMPS_FORM: &str = "amps PART amps";
+
+/// The forms of ohms where it is dead.
+pub const OHMS_FORM: &str = "ohms PART ohms; ohms POINT to POINT = ohms";
+
 const DROP: &str = "drop ";
+const AMPS: &str = "amps ";
+const OHMS: &str = "ohms ";
 const WITH: &str = " with ";
 const TO: &str = " to ";
 
@@ -33,6 +42,16 @@ impl System {
     /// What is wrong with it, and what would be accepted.
     pub fn already(&self, instruments: &Instruments, line: &str, set_up: &SetUp) -> Option<Result<Already, String>> {
         let line = line.trim();
+        if line.get(..OHMS.len()).is_some_and(|start| start.eq_ignore_ascii_case(OHMS)) {
+            let rest = line.get(OHMS.len()..)?;
+            return Some(self.with_switches(rest, set_up).and_then(|(rest, set_up)| {
+                let (ends, value) = match rest.split_once('=') {
+                    Some((points, value)) => (self.leads(points.trim())?, value.trim()),
+                    None => self.across(rest)?,
+                };
+                self.made(Some(self.ohms(set_up, ends)), value)
+            }));
+        }
         let with = line.rfind(WITH);
         let equals = line.find('=').filter(|at| with.is_none_or(|with| *at < with));
         if let Some(equals) = equals {
@@ -47,6 +66,14 @@ impl System {
             return Some(self.with_switches(rest, set_up).and_then(|(rest, set_up)| {
                 let (ends, value) = self.across(rest)?;
                 self.made(self.volts(instruments, set_up, ends, true), value)
+            }));
+        }
+        if line.get(..AMPS.len()).is_some_and(|start| start.eq_ignore_ascii_case(AMPS)) {
+            let rest = line.get(AMPS.len()..)?;
+            return Some(self.with_switches(rest, set_up).and_then(|(rest, set_up)| {
+                let (part, name, value) = self.part_and_value(rest, AMPS_FORM)?;
+                let test = self.amps(set_up, part).ok_or_else(|| Gone::Current(name.to_owned()).says())?;
+                self.made(Some(test), value)
             }));
         }
         self.looked_at(line, set_up)
@@ -128,32 +155,37 @@ impl System {
         self.install.parts.get(part).map(|p| p.terminals.clone()).unwrap_or_default()
     }
 
-    /// `F1 0.4`: the longest name in front that is a part, its two ends, and what stands behind it.
+    /// `F1 0.4`: the two ends of a part, and what stands behind it.
     fn across<'l>(&self, text: &'l str) -> Result<([PointId; 2], &'l str), String> {
+        let (part, name, value) = self.part_and_value(text, &self.already_forms())?;
+        let ends = self.ends(part).ok_or_else(|| {
+            let points = self.points_of(part);
+            let names: Vec<&str> = points.iter().map(|p| self.install.points[*p].name.as_str()).collect();
+            format!(
+                "{} has not just two ends: name them, POINT to POINT = volts; it has {}",
+                quoted(name),
+                names.join(", ")
+            )
+        })?;
+        Ok((ends, value))
+    }
+
+    /// `F1 0.4`: the longest name in front that is a part, and what stands behind it. `forms`: what would be accepted.
+    fn part_and_value<'l>(&self, text: &'l str, forms: &str) -> Result<(PartId, &'l str, &'l str), String> {
         let cuts = text.char_indices().rev().filter(|(_, c)| c.is_whitespace()).map(|(at, _)| at);
         for cut in cuts {
             let (name, value) = text.split_at(cut);
-            let Some(part) = self.part_in_any_case(name.trim()) else { continue };
-            return match self.ends(part) {
-                Some(ends) => Ok((ends, value.trim())),
-                None => {
-                    let points = self.points_of(part);
-                    let names: Vec<&str> = points.iter().map(|p| self.install.points[*p].name.as_str()).collect();
-                    Err(format!(
-                        "{} has not just two ends: name them, POINT to POINT = volts; it has {}",
-                        quoted(name.trim()),
-                        names.join(", ")
-                    ))
-                }
-            };
+            if let Some(part) = self.part_in_any_case(name.trim()) {
+                return Ok((part, name.trim(), value.trim()));
+            }
         }
         if self.part_in_any_case(text.trim()).is_some() {
-            return Err(format!("no value stands there: {}", self.already_forms()));
+            return Err(format!("no value stands there: {forms}"));
         }
         let name = text.rsplit_once(char::is_whitespace).map_or(text, |(name, _)| name).trim();
         let near = nearest(name, self.install.parts.iter().map(|p| p.id.as_str()));
         let hint = near.map_or(String::new(), |near| format!("; did you mean {}?", quoted(near)));
-        Err(format!("no part called {}{hint}\n{}", quoted(name), self.already_forms()))
+        Err(format!("no part called {}{hint}\n{forms}", quoted(name)))
     }
 
     /// `left lamp dark`: something that can be seen, and a word for it.

@@ -1,8 +1,9 @@
 //! A recorded job: the complaint and the readings, to be given when they are asked for.
 
 use super::reading::{Entry, Typed, read_entry};
-use super::{Complaint, Diagnosis, System, meter_sigma};
-use crate::belief::{Answer, Probe};
+use super::record::{Gone, sized};
+use super::{Complaint, Diagnosis, System, measured, meter_sigma, unit};
+use crate::belief::{Answer, LEAST_OHMS, OPEN_OHMS, Probe, log_ohms};
 use crate::choice::{Instruments, Target, Test};
 use crate::circuit::SetUp;
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
@@ -68,7 +69,11 @@ fn same(recorded: &Probe, asked: &Probe, answer: &Answer) -> Option<Answer> {
         (Probe::Light { red: r, black: b, .. }, Probe::Light { red, black, .. }) => {
             ((r, b) == (red, black) || (r, b) == (black, red)).then(|| answer.clone())
         }
-        (Probe::Look(_) | Probe::Volts { .. } | Probe::Light { .. } | Probe::Amps { .. }, _) => None,
+        (Probe::Amps { element: a, .. }, Probe::Amps { element: b, .. }) => (a == b).then(|| answer.clone()),
+        (Probe::Ohms { red: r, black: b }, Probe::Ohms { red, black }) => {
+            ((r, b) == (red, black) || (r, b) == (black, red)).then(|| answer.clone())
+        }
+        (_, _) => None,
     }
 }
 
@@ -195,6 +200,7 @@ impl Reader<'_> {
         let mut fields = Fields::open(node, "a reading", &mut self.report);
         let with = fields.take("with");
         let look = fields.text("look", &mut self.report);
+        let [amps, ohms, to] = ["amps", "ohms", "to"].map(|key| fields.text(key, &mut self.report));
         let lamp = fields.text("lamp", &mut self.report);
         let red = fields.text("red", &mut self.report);
         let black = fields.text("black", &mut self.report);
@@ -203,11 +209,18 @@ impl Reader<'_> {
         let shows = fields.text("shows", &mut self.report);
         fields.finish(&mut self.report);
         let set_up = if with.is_some() { self.set_up(with)? } else { usual.clone() };
-        match (look, lamp, red) {
-            (Some(look), None, None) => self.look(set_up, &look, shows, node.span),
-            (None, Some(lamp), None) => self.light(set_up, [Some(lamp), clip], shows, node.span),
-            (None, None, Some(red)) => self.volts(set_up, [Some(red), black], reads, node.span),
-            _ => self.wrong("wrong-form", node.span, "a reading has one of `red`, `lamp` and `look`"),
+        if ohms.is_some() && look.is_none() && lamp.is_none() && red.is_none() && amps.is_none() {
+            let [(red, red_name), (black, black_name)] = self.points([ohms, to], node.span)?;
+            let test = self.system.ohms(set_up, [red, black]);
+            let (answer, reads) = self.read(&test, reads, node.span)?;
+            return Some(Given { test, answer, text: format!("ohms {red_name} to {black_name} {reads}") });
+        }
+        match (look, lamp, red, amps) {
+            (Some(look), None, None, None) => self.look(set_up, &look, shows, node.span),
+            (None, Some(lamp), None, None) => self.light(set_up, [Some(lamp), clip], shows, node.span),
+            (None, None, Some(red), None) => self.volts(set_up, [Some(red), black], reads, node.span),
+            (None, None, None, Some(part)) => self.amps(set_up, &part, reads, node.span),
+            _ => self.wrong("wrong-form", node.span, "a reading has one of `red`, `lamp`, `amps`, `ohms` and `look`"),
         }
     }
 
@@ -224,7 +237,11 @@ impl Reader<'_> {
 
     fn points(&mut self, leads: [Option<Text>; 2], span: Span) -> Option<[(PointId, String); 2]> {
         let [Some(first), Some(second)] = leads else {
-            return self.wrong("missing", span, "a reading names both leads: `red` and `black`, or `lamp` and `clip`");
+            return self.wrong(
+                "missing",
+                span,
+                "a reading names both leads: `red` and `black`, `lamp` and `clip`, or `ohms` and `to`",
+            );
         };
         let mut found = Vec::new();
         for lead in [first, second] {
@@ -258,27 +275,51 @@ impl Reader<'_> {
 
     fn volts(&mut self, set_up: SetUp, leads: [Option<Text>; 2], reads: Option<Text>, span: Span) -> Option<Given> {
         let [(red, red_name), (black, black_name)] = self.points(leads, span)?;
-        let Some(reads) = reads else {
-            return self.wrong("missing", span, "a meter says what it `reads`");
-        };
-        let typed = read_entry(&reads.text, "V");
-        let Some(answer) = typed.ok().and_then(|t| as_answer(&t)) else {
-            let message = format!("{} is no reading in volts", quoted(&reads.text));
-            return self.wrong("not-a-reading", reads.span, message);
-        };
         let system = self.system;
         let instrument = self.instruments.voltmeter.clone()?;
         let probe = Probe::Volts { instrument, red: system.node(red), black: system.node(black), unsigned: false };
         let test = Test { set_up, probe, at: Target::Points { red, black } };
-        Some(Given { test, answer, text: format!("{red_name} to {black_name} {}", reads.text) })
+        let (answer, reads) = self.read(&test, reads, span)?;
+        Some(Given { test, answer, text: format!("{red_name} to {black_name} {reads}") })
+    }
+
+    fn amps(&mut self, set_up: SetUp, name: &Text, reads: Option<Text>, span: Span) -> Option<Given> {
+        let system = self.system;
+        let Some(part) = system.part(&name.text) else {
+            return self.unknown("part", name, system.install.parts.iter().map(|p| p.id.as_str()));
+        };
+        let Some(test) = system.amps(set_up, part) else {
+            return self.wrong("several-ways", name.span, Gone::Current(name.text.clone()).says());
+        };
+        let (answer, reads) = self.read(&test, reads, span)?;
+        Some(Given { test, answer, text: format!("amps {} {reads}", name.text) })
+    }
+
+    /// What a meter read, and that as it stands in the file.
+    fn read(&mut self, test: &Test, reads: Option<Text>, span: Span) -> Option<(Answer, String)> {
+        let Some(reads) = reads else {
+            return self.wrong("missing", span, "a meter says what it `reads`");
+        };
+        let unit = unit(&test.probe);
+        let typed = read_entry(&reads.text, unit).ok();
+        let Some(answer) = typed.and_then(|typed| self.system.reading(&test.probe, &typed)) else {
+            let message = format!("{} is no reading in {}", quoted(&reads.text), measured(&test.probe));
+            return self.wrong("not-a-reading", reads.span, message);
+        };
+        Some((answer, reads.text))
     }
 }
 
-/// A typed line as the answer of one reading; `None` when it is none.
+/// A typed line as the answer of one reading in volts; `None` when it is none.
 pub fn as_answer(typed: &Typed) -> Option<Answer> {
+    read_by(typed, meter_sigma)
+}
+
+/// The same by an instrument with this standard deviation at a value.
+fn read_by(typed: &Typed, sigma: impl Fn(f64) -> f64) -> Option<Answer> {
     match typed {
         Typed::Values(values) => match values[..] {
-            [Entry { value, digit }] => Some(number(value, digit)),
+            [entry] => Some(number(entry, sigma)),
             _ => None,
         },
         Typed::Between(low, high) => Some(Answer::Between(low.value, high.value)),
@@ -295,14 +336,44 @@ pub fn as_answer(typed: &Typed) -> Option<Answer> {
 }
 
 /// A reading with the meter's accuracy and the rounding of its last digit (an even spread of one digit).
-fn number(value: f64, digit: f64) -> Answer {
-    let sigma = meter_sigma(value).hypot(digit / 12_f64.sqrt());
-    Answer::Number { value, sigma }
+fn number(Entry { value, digit }: Entry, sigma: impl Fn(f64) -> f64) -> Answer {
+    Answer::Number { value, sigma: sigma(value).hypot(digit / 12_f64.sqrt()) }
+}
+
+impl System {
+    /// A typed line as what the instrument of a probe has read; `None` when it is none.
+    pub fn reading(&self, probe: &Probe, typed: &Typed) -> Option<Answer> {
+        if matches!(probe, Probe::Ohms { .. }) {
+            return self.ohms_read(typed);
+        }
+        Some(sized(read_by(typed, |value| self.sigma(probe, value))?, probe))
+    }
+
+    /// Ohms as the logarithm that stands for them; OL is an open line.
+    fn ohms_read(&self, typed: &Typed) -> Option<Answer> {
+        let number = |ohms: f64, digit: f64| {
+            let value = log_ohms(Some(ohms));
+            let rounding = digit / ohms.abs().max(LEAST_OHMS) / 12_f64.sqrt() / std::f64::consts::LN_10;
+            Answer::Number { value, sigma: self.accuracy().ohms_at(value).hypot(rounding.min(1.0)) }
+        };
+        match typed {
+            Typed::OverRange => Some(number(OPEN_OHMS, 0.0)),
+            Typed::Values(values) => match values[..] {
+                [Entry { value, digit }] => Some(number(value, digit)),
+                _ => None,
+            },
+            Typed::Between(low, high) => Some(Answer::Between(log_ohms(Some(low.value)), log_ohms(Some(high.value)))),
+            other => read_by(other, |_| 0.0),
+        }
+    }
 }
 
 impl Diagnosis<'_> {
     /// Enters a reading that was not asked for; whether it changed anything.
     pub fn volunteer(&mut self, given: &Given) -> bool {
+        if !self.may_be_read(&given.test) {
+            return false;
+        }
         let before = self.posterior().clone();
         let told = self.answer(given.test.clone(), given.answer.clone());
         let moved = before.groups.iter().any(|(group, p)| {

@@ -5,7 +5,7 @@ use crate::belief::{Probe, Verdict};
 use crate::choice::{Target, Test};
 use crate::circuit::{Drive, ElementId, PossibleFault, Primitive, SetUp};
 use crate::install::{PartId, PlaceId, PointId};
-use crate::knowledge::{Caution, Moment};
+use crate::knowledge::{Caution, Moment, Role};
 use crate::network::Instrument;
 
 impl System {
@@ -34,6 +34,7 @@ impl System {
         self.labelled(Moment::Runs, energised).into_iter().for_each(|says| all.add(says));
         let by = match &test.probe {
             Probe::Light { instrument: Instrument::TestLamp { .. }, .. } => Some(Moment::Lamp),
+            Probe::Ohms { .. } => Some(Moment::Ohms),
             Probe::Light { .. } | Probe::Volts { .. } | Probe::Look(_) | Probe::Amps { .. } => None,
         };
         by.into_iter().flat_map(|moment| self.general(moment)).for_each(|says| all.add(says));
@@ -43,6 +44,11 @@ impl System {
         let of_test = |part: PartId| self.of_part(part, Moment::Test);
         let of_engine = |part: PartId| if engine { self.of_part(part, Moment::Engine) } else { Vec::new() };
         let opened = self.parting_here(&test.set_up).into_iter().flat_map(of_engine).collect::<Vec<_>>();
+        // What is to be minded with a supply that comes off is what its repair says.
+        let supplies = test.set_up.taken_out.iter().copied().filter(|part| self.is_supply(*part));
+        for caution in supplies.flat_map(|part| self.of_part(part, Moment::Repair)) {
+            all.add(caution.says.clone());
+        }
         for part in parts {
             of_test(part).into_iter().chain(of_engine(part)).for_each(|caution| all.add(caution.says.clone()));
         }
@@ -50,6 +56,10 @@ impl System {
             all.add(caution.says.clone());
         }
         all.0
+    }
+
+    pub(super) fn is_supply(&self, part: PartId) -> bool {
+        self.install.knowledge.kinds[self.install.parts[part].kind].role == Role::Supply
     }
 
     /// The parts of the controls that part a way in a set-up: an isolator that is off is a battery lead that is open.

@@ -1,5 +1,6 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
+mod dead;
 mod game;
 mod looks;
 mod next;
@@ -111,6 +112,9 @@ impl<'n> Diagnosis<'n> {
         let node_of = |point| system.node(point);
         let mut offer = Offer::new(&system.install, node_of, system.looks(), &healthy, system.reference);
         offer.leave_out(|point| system.is_barred_point(point));
+        if instruments.clamp_meter {
+            offer.amps = system.clamps(&complaint.what, |element| healthy.current(element).get());
+        }
         offer.removable = Removable::list(&system.install, &system.circuit, &complaint.what);
         let noise = noise(&system.install);
         let mistakes = system.speaks_of_mistakes(&complaint);
@@ -172,6 +176,10 @@ impl<'n> Diagnosis<'n> {
     pub fn complaint(&self) -> &Complaint {
         &self.complaint
     }
+    /// The instruments with which tests are offered.
+    pub fn instruments(&self) -> &Instruments {
+        &self.instruments
+    }
     /// The probabilities as they stand.
     pub fn posterior(&self) -> &Posterior {
         &self.posterior
@@ -213,7 +221,7 @@ impl<'n> Diagnosis<'n> {
             // The words for what is seen hold their own share of mistakes.
             let blunder = match taken.test.probe {
                 Probe::Look(_) | Probe::Light { .. } => 0.0,
-                Probe::Volts { .. } | Probe::Amps { .. } => BLUNDER,
+                Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => BLUNDER,
             };
             evidence.observations.push(Observation {
                 stay: evidence.stays.len() - 1,

@@ -1,6 +1,6 @@
 //! What a test should read in a good circuit and what in a bad one, for the person who takes it.
 
-use super::{Diagnosis, meter_sigma};
+use super::Diagnosis;
 use crate::belief::{Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test, in_play};
 use crate::install::PartId;
@@ -54,7 +54,7 @@ impl Diagnosis<'_> {
             let outlook = belief.outlook(h.suspect, h.point, h.path);
             let reading = Reading { probe, state: &state, place };
             let (predicted, _) = belief.shifted(&outlook, (h.suspect, h.point), &reading, predicted);
-            match outcomes.iter_mut().find(|(p, _)| self.alike(p, &predicted)) {
+            match outcomes.iter_mut().find(|(p, _)| self.alike(probe, p, &predicted)) {
                 Some((_, list)) => match list.iter_mut().find(|(s, _)| *s == h.suspect) {
                     Some((_, weight)) => *weight += h.weight,
                     None => list.push((h.suspect, h.weight)),
@@ -67,7 +67,7 @@ impl Diagnosis<'_> {
         }
         let mass = |list: &[(SuspectId, f64)]| list.iter().map(|(_, w)| w).sum::<f64>();
         outcomes.sort_by(|a, b| mass(&b.1).total_cmp(&mass(&a.1)));
-        let other = outcomes.iter().filter(|(p, _)| good.as_ref().is_some_and(|good| !self.alike(good, p)));
+        let other = outcomes.iter().filter(|(p, _)| good.as_ref().is_some_and(|good| !self.alike(probe, good, p)));
         let others: Vec<(&Predicted, f64)> = other.map(|(p, list)| (p, mass(list))).collect();
         let least = LIKELY * others.first().map_or(0.0, |(_, mass)| *mass);
         // Of those that are likely the one that nobody could take for good.
@@ -108,10 +108,10 @@ impl Diagnosis<'_> {
     }
 
     /// Whether two predictions could not be told apart by one reading.
-    fn alike(&self, a: &Predicted, b: &Predicted) -> bool {
+    fn alike(&self, probe: &Probe, a: &Predicted, b: &Predicted) -> bool {
         match (a, b) {
             (Predicted::Number { mean: x, floating: fx, .. }, Predicted::Number { mean: y, floating: fy, .. }) => {
-                let spread = |v: f64, f: bool| self.belief().noise().spread(meter_sigma(v), f);
+                let spread = |v: f64, f: bool| self.belief().noise().spread(self.system().sigma(probe, v), f);
                 a.steady().is_some() == b.steady().is_some()
                     && (x - y).abs() < 3.0 * spread(*x, *fx).max(spread(*y, *fy))
             }
@@ -126,7 +126,7 @@ fn top(shares: &[f64]) -> Option<usize> {
     (0..shares.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b]))
 }
 
-/// By how many volts two numbers differ; words do not differ by more or less.
+/// By how many volts or amps two numbers differ; words do not differ by more or less.
 fn apart(a: &Predicted, b: &Predicted) -> f64 {
     match (a, b) {
         (Predicted::Number { mean: a, .. }, Predicted::Number { mean: b, .. }) => (a - b).abs(),

@@ -122,6 +122,17 @@ fn one(text: &str, unit: &'static str) -> Result<Entry, Misread> {
 }
 
 fn scale_of(suffix: &str, unit: &str) -> Option<f64> {
+    if unit != OHM {
+        return scale_of_unit(suffix, unit);
+    }
+    let bare = ["ohms", "ohm", "R", OHM].iter().find_map(|word| suffix.strip_suffix(word)).unwrap_or(suffix).trim();
+    // A megohm is typed; a milliohm no meter shows, but it is what `m` means everywhere.
+    if matches!(bare, "M" | "Meg") { Some(1e6) } else { scale_of_unit(bare, unit) }
+}
+
+const OHM: &str = "Ω";
+
+fn scale_of_unit(suffix: &str, unit: &str) -> Option<f64> {
     let prefix = suffix.strip_suffix(unit).or_else(|| suffix.strip_suffix(&unit.to_lowercase()));
     match prefix.unwrap_or(suffix) {
         "" => Some(1.0),
@@ -176,6 +187,25 @@ mod tests {
         assert_eq!(read_entry("Dark", "V"), Ok(Typed::Word("dark".to_owned())));
         let Ok(Typed::Between(low, high)) = read_entry("8..11", "V") else { panic!() };
         assert_eq!((low.value, high.value), (8.0, 11.0));
+    }
+
+    #[test]
+    fn ohms_as_people_type_them() {
+        for (line, ohms) in [
+            ("0.4", 0.4),
+            ("85 Ω", 85.0),
+            ("4,7k", 4700.0),
+            ("1.5M", 1.5e6),
+            ("1.5 MΩ", 1.5e6),
+            ("12 kohm", 12e3),
+            ("3 ohms", 3.0),
+            ("85R", 85.0),
+        ] {
+            let Ok(Typed::Values(values)) = read_entry(line, "Ω") else { panic!("{line}") };
+            assert!(values.len() == 1 && (values[0].value - ohms).abs() < 1e-9 * ohms, "{line}: {values:?}");
+        }
+        assert!(read_entry("12 V", "Ω").is_err());
+        assert_eq!(read_entry("OL", "Ω"), Ok(Typed::OverRange));
     }
 
     #[test]

@@ -63,8 +63,8 @@ impl<'n> Retold<'n> {
     pub fn of(system: &'n System, network: &'n Network<'n>, course: &Course) -> Result<Self, Untold> {
         let said = course.complaint.as_ref().ok_or(Untold::NoComplaint)?;
         let complaint = system.complaint_named(&course.described.rest, said).map_err(Untold::Complaint)?;
-        let instruments = system.instruments();
-        let (known, lost) = system.again(&instruments, course);
+        let (known, lost) = system.again(&system.instruments(), course);
+        let instruments = system.instruments_at_hand(&course.at_hand);
         let job = Diagnosis::begin(system, network, instruments, complaint, course.opened.seed);
         let mut job = job.map_err(|unsolvable| Untold::Unsolvable(unsolvable.why))?;
         job.enter_again(&known, &course.repairs, course.mistakes_since.map(|_| 0));

@@ -146,13 +146,16 @@ impl System {
         self.install.places.get(place).map(|place| place.name.as_str())
     }
 
-    /// The instruments that are taken to be at hand: a multimeter and a filament test lamp of the system's voltage.
+    /// The instruments that are known: a multimeter and a filament test lamp of the system's voltage. A reading of the person's
+    /// own may be by any of them.
     pub fn instruments(&self) -> Instruments {
         let nominal = self.install.nominal;
         let meter = Ohms::try_from(self.install.knowledge.tolerances.meter_ohms).ok();
         Instruments {
             voltmeter: meter.map(Instrument::Voltmeter),
             test_lamp: Some(Instrument::TestLamp { hot: nominal / TEST_LAMP, nominal }),
+            clamp_meter: false,
+            ohmmeter: false,
         }
     }
 

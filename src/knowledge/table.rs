@@ -96,6 +96,8 @@ pub enum Moment {
     Runs,
     /// With every test by a filament test lamp.
     Lamp,
+    /// With every test by ohms.
+    Ohms,
     /// With the repair.
     Repair,
     /// Where a system is left with the part not working.
@@ -106,12 +108,13 @@ pub enum Moment {
 
 impl Moment {
     /// All of them with their words in `knowledge/cautions.yaml`.
-    pub const ALL: [(Self, &'static str); 8] = [
+    pub const ALL: [(Self, &'static str); 9] = [
         (Self::Job, "job"),
         (Self::Test, "test"),
         (Self::Engine, "engine"),
         (Self::Runs, "runs"),
         (Self::Lamp, "lamp"),
+        (Self::Ohms, "ohms"),
         (Self::Repair, "repair"),
         (Self::Leaving, "leaving"),
         (Self::MovingOff, "moving off"),
@@ -183,6 +186,16 @@ pub struct Tolerances {
     pub meter_share: f64,
     /// Accuracy of a meter, in counts of its last digit.
     pub meter_counts: f64,
+    /// Accuracy of a clamp meter on direct current, as a share of the reading.
+    pub clamp_share: f64,
+    /// The same in amps, whatever it reads: its counts, and what is left of its zero.
+    pub clamp_amps: f64,
+    /// Accuracy of a meter on ohms, as a share of the reading.
+    pub ohms_share: f64,
+    /// What leads and tips add to ohms.
+    pub ohms_leads: f64,
+    /// Spread of what lies between two probes in ohms, as a share.
+    pub ohms_parts: f64,
     /// Input resistance of a meter on volts, ohms.
     pub meter_ohms: f64,
     /// Spread of a supply's EMF that all readings of a job share, as a share.

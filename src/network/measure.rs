@@ -62,6 +62,17 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<(Operating<'n>, u32, u32), Unsolvable> {
+        self.attach_parts(state, |plus, minus| attached(instrument, plus, minus), red, black)
+    }
+
+    /// The same with the elements of any instrument.
+    pub(super) fn attach_parts(
+        &self,
+        state: &Operating<'n>,
+        instrument: impl FnOnce(u32, u32) -> Vec<Part>,
+        red: NodeId,
+        black: NodeId,
+    ) -> Result<(Operating<'n>, u32, u32), Unsolvable> {
         let (Some(plus), Some(minus)) = (state.wiring.node(red), state.wiring.node(black)) else {
             return Err(Unsolvable {
                 nodes: vec![red, black],
@@ -69,7 +80,7 @@ impl<'n> Network<'n> {
             });
         };
         let mut wiring = state.wiring.whole();
-        wiring.parts.extend(attached(instrument, plus, minus));
+        wiring.parts.extend(instrument(plus, minus));
         let last = state.last();
         let mut run = Run::new(wiring, last.map(|phase| phase.status.clone()).unwrap_or_default());
         if let Some(phase) = last {
@@ -97,7 +108,7 @@ fn attached(instrument: &Instrument, red: u32, black: u32) -> Vec<Part> {
 }
 
 /// Whether the first `own` parts alone join two nodes.
-fn joined_without(parts: &[Part], status: &[Status], own: usize, a: u32, b: u32) -> bool {
+pub(super) fn joined_without(parts: &[Part], status: &[Status], own: usize, a: u32, b: u32) -> bool {
     if a == b {
         return true;
     }

@@ -201,6 +201,17 @@ impl Operating<'_> {
         Amps::try_from(sum).unwrap_or_default()
     }
 
+    /// By how much the current through an element jumps from state to state where the circuit does not settle, as a multiple of
+    /// what is seen to jump: 1 % and 10 mA.
+    pub fn current_swing(&self, element: ElementId) -> f64 {
+        if self.chatter.is_empty() {
+            return 0.0;
+        }
+        let amps = self.phases.iter().map(|p| p.amps.get(element.position()).copied().unwrap_or(0.0));
+        let (low, high) = amps.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
+        swing(low, high)
+    }
+
     /// Voltage across an element (`from` minus `to`); zero across a floating one.
     pub fn drop(&self, element: ElementId) -> Volts {
         let Some(part) = self.wiring.part(element.position()) else {
@@ -276,7 +287,7 @@ fn good_conductors<'a>(wiring: &'a Wiring, phase: &'a Phase) -> impl Iterator<It
     .map(|(index, (part, _))| (index, part))
 }
 
-/// A reading jumps when it differs between the states of a chatter by more than this share and this many volts.
+/// A reading jumps when it differs between the states of a chatter by more than this share and this many volts or amps.
 const JUMP: (f64, f64) = (0.01, 0.01);
 
 /// How far apart two extremes that a meter sees in turn are, as a multiple of what is seen to jump.

@@ -1,8 +1,8 @@
 //! What an answer has told, why a test is asked, and the suspects that remain.
 
-use super::test::{brief, words};
-use super::text::{counted, line, paragraph, predicted, row, set_up, sure};
-use crate::belief::Answer;
+use super::test::{brief, words, would_show};
+use super::text::{amps, counted, line, ohms, paragraph, row, set_up, sure, volts};
+use crate::belief::{Answer, Probe};
 use crate::choice::Ranked;
 use crate::job::{Diagnosis, Expect, System, Told};
 use crate::suspects::{FaultId, SuspectId};
@@ -14,10 +14,10 @@ const FEW: usize = 3;
 pub fn told(job: &Diagnosis<'_>, told: &Told) -> String {
     let mut out = String::new();
     let position = job.taken().len().saturating_sub(1);
-    let expected = job.taken().get(position).and_then(|taken| {
-        let words = words(job.system(), &taken.test.probe);
-        Some(predicted(&job.expected(position)?, words))
-    });
+    let expected = job
+        .taken()
+        .get(position)
+        .and_then(|taken| Some(would_show(job.system(), &taken.test.probe, &job.expected(position)?)));
     let remain = remain(told.remain);
     let good = expected.map_or(String::new(), |e| format!(" (a good circuit: {e})"));
     let text = match told.ruled_out.len() {
@@ -71,12 +71,15 @@ pub fn suspect_of(job: &Diagnosis<'_>, fault: FaultId) -> Option<String> {
 pub fn why(job: &Diagnosis<'_>, ranked: &Ranked, expect: &Expect, next: Option<&Ranked>) -> String {
     let mut out = String::new();
     let system = job.system();
-    let words = words(system, &ranked.test.probe);
     line(&mut out, "Each result would leave:");
     for (result, suspects) in expect.outcomes.iter().take(6) {
         let ids: Vec<SuspectId> = suspects.iter().map(|(s, _)| *s).collect();
         let more = if ids.len() > FEW { format!(" and {} more", ids.len() - FEW) } else { String::new() };
-        row(&mut out, &format!("{}:", predicted(result, words)), &format!("{}{more}", names(job, &ids)));
+        row(
+            &mut out,
+            &format!("{}:", would_show(system, &ranked.test.probe, result)),
+            &format!("{}{more}", names(job, &ids)),
+        );
     }
     if let Some(next) = next {
         let text = format!(
@@ -107,12 +110,15 @@ pub fn suspects(job: &Diagnosis<'_>) -> String {
 }
 
 /// An answer as it was given.
-pub fn given(system: &System, answer: &Answer, probe: &crate::belief::Probe) -> String {
+pub fn given(system: &System, answer: &Answer, probe: &Probe) -> String {
+    let number = |value: f64| match probe {
+        Probe::Amps { .. } => amps(value),
+        Probe::Ohms { .. } => ohms(value),
+        Probe::Volts { .. } | Probe::Light { .. } | Probe::Look(_) => volts(value),
+    };
     match answer {
-        Answer::Number { value, .. } => super::text::volts(*value),
-        Answer::Between(low, high) => {
-            format!("{} to {}", super::text::volts(*low), super::text::volts(*high))
-        }
+        Answer::Number { value, .. } => number(*value),
+        Answer::Between(low, high) => format!("{} to {}", number(*low), number(*high)),
         Answer::Unsteady => "jumps".to_owned(),
         Answer::Word(word) => {
             words(system, probe).and_then(|w| w.words.get(*word)).map_or_else(|| "?".to_owned(), |w| w.says.clone())

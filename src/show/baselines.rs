@@ -5,7 +5,7 @@ use super::json::test_value;
 use super::text::{self, line, paragraph};
 use crate::belief::Probe;
 use crate::choice::{Target, Test};
-use crate::job::System;
+use crate::job::{System, measured};
 use crate::testability::{Baselines, Campaign, Reduced};
 use serde_json::{Value, json};
 
@@ -76,12 +76,13 @@ fn never_useful(out: &mut String, campaign: &Campaign) {
 fn named(system: &System, test: &Test) -> String {
     match (&test.probe, &test.at) {
         (probe, Target::Points { red, black }) => {
-            let what = if matches!(probe, Probe::Light { .. }) { "test lamp" } else { "volts" };
+            let what = if matches!(probe, Probe::Light { .. }) { "test lamp" } else { measured(probe) };
             format!("{what}: {} to {}", text::point(system, *red), text::point(system, *black))
         }
         (Probe::Look(sight), Target::Part(_)) => {
             format!("look: {}", system.sights.get(*sight).map_or_else(String::new, |s| system.sight_name(s)))
         }
+        (Probe::Amps { .. }, Target::Part(part)) => format!("amps: {}", system.install.parts[*part].label),
         (_, Target::Part(part)) => format!("look: {}", system.install.parts[*part].id),
     }
 }

@@ -2,8 +2,8 @@
 
 use super::answer::{given, suspect, suspects};
 use super::json::{answer, expected, fault, test_value};
-use super::test::{brief, words};
-use super::text::{counted, line, paragraph, predicted, row, set_up};
+use super::test::{brief, would_show};
+use super::text::{counted, line, paragraph, row, set_up};
 use super::way::{Row, is_good, means, rows};
 use crate::belief::{Answer, Verdict};
 use crate::job::reasoning::{Excluded, Heard, Means, Reasoning, Way};
@@ -71,8 +71,7 @@ fn observation(out: &mut String, telling: &Telling<'_, '_>, heading: &str, taken
     if taken.answer == Answer::NotTaken {
         return;
     }
-    let words = words(system, &taken.test.probe);
-    let good = heard.expected.as_ref().map(|good| predicted(good, words)).unwrap_or_default();
+    let good = heard.expected.as_ref().map(|good| would_show(system, &taken.test.probe, good)).unwrap_or_default();
     let doubt = if heard.doubtful { "; in doubt" } else { "" };
     row(out, "   Good", &good);
     if let Some(held) = taken.proof {
@@ -111,10 +110,9 @@ fn excluded(out: &mut String, telling: &Telling<'_, '_>, taken: &Taken, heard: &
 
 /// Suspects by what they would have shown; those on the way of the current first.
 fn grouped(telling: &Telling<'_, '_>, taken: &Taken, excluded: &[Excluded]) -> Vec<Alike> {
-    let words = words(telling.job.system(), &taken.test.probe);
     let mut groups: Vec<Alike> = Vec::new();
     for one in excluded {
-        let would = predicted(&one.would, words);
+        let would = would_show(telling.job.system(), &taken.test.probe, &one.would);
         match groups.iter_mut().find(|group| group.would == would) {
             Some(group) => group.suspects.push(one.suspect),
             None => groups.push(Alike { would, suspects: vec![one.suspect] }),

@@ -4,7 +4,7 @@ use super::answer::given;
 use super::json::test_value;
 use super::test::brief;
 use super::text::{paragraph, set_up};
-use crate::belief::Blunder;
+use crate::belief::{Blunder, Probe};
 use crate::job::{Diagnosis, Taken};
 use serde_json::{Value, json};
 
@@ -17,9 +17,11 @@ pub(super) fn doubtful(out: &mut String, job: &Diagnosis<'_>) {
         let with = set_up(system, &first.test.set_up);
         let text = match blunder {
             Blunder::Reading(_) => format!(
-                "Doubtful reading: {} ({with}), {}. A probe may have been on another point, or the scale misread.",
+                "Doubtful reading: {} ({with}), {}. {} may have been {}, or the scale misread.",
                 brief(system, &first.test),
-                given(system, &first.answer, &first.test.probe)
+                given(system, &first.answer, &first.test.probe),
+                if is_amps(first) { "The clamp" } else { "A probe" },
+                if is_amps(first) { "around another wire, or around several" } else { "on another point" },
             ),
             Blunder::BlackLead(_) => format!(
                 "Doubtful readings: {} from {} on. The black lead may have had no contact there, or been on another point.",
@@ -32,6 +34,10 @@ pub(super) fn doubtful(out: &mut String, job: &Diagnosis<'_>) {
         };
         paragraph(out, 0, &text);
     }
+}
+
+fn is_amps(taken: &Taken) -> bool {
+    matches!(taken.test.probe, Probe::Amps { .. })
 }
 
 /// The same for programs: what may have gone wrong, the positions of the readings that it spoils, and its probability.

@@ -1,8 +1,8 @@
 //! How a job ends, in words.
 
 use super::answer::given;
-use super::test::{brief, words};
-use super::text::{counted, line, numbered, paragraph, place, predicted, row, set_up, sure};
+use super::test::{brief, would_show};
+use super::text::{counted, line, numbered, paragraph, place, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
 use crate::circuit::PossibleFault;
 use crate::job::record::{Blamed, Outcome};
@@ -204,8 +204,7 @@ fn evidence(out: &mut String, job: &Diagnosis<'_>) {
     telling.truncate(EVIDENCE);
     telling.sort_unstable();
     for (i, taken) in telling.into_iter().filter_map(|i| Some((i, job.taken().get(i)?))) {
-        let words = words(job.system(), &taken.test.probe);
-        let good = job.expected(i).map(|p| predicted(&p, words)).unwrap_or_default();
+        let good = job.expected(i).map(|p| would_show(job.system(), &taken.test.probe, &p)).unwrap_or_default();
         let read = given(job.system(), &taken.answer, &taken.test.probe);
         let told = if good == read { "as it should be".to_owned() } else { format!("a good circuit: {good}") };
         let doubt = if job.is_doubtful(i) { "; in doubt" } else { "" };

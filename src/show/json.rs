@@ -1,7 +1,6 @@
 //! The same data for machines: stable keys, and the version of the format.
 
-use super::text;
-use crate::belief::{Answer, Predicted, Probe, Verdict};
+use crate::belief::{Answer, OPEN_OHMS, Predicted, Probe, Verdict};
 use crate::choice::{Ranked, Target, Test};
 use crate::circuit::{ControlId, SetUp};
 use crate::diagnostic::{Diagnostic, Report, Severity};
@@ -116,6 +115,10 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
             let name = system.sights.get(*sight).map_or_else(String::new, |s| system.sight_name(s));
             map.insert("look".to_owned(), json!(name));
         }
+        (Probe::Amps { .. }, Target::Part(part)) => {
+            map.insert("instrument".to_owned(), json!("clamp meter"));
+            map.insert("amps".to_owned(), json!(system.install.parts[*part].id));
+        }
         (probe, Target::Points { red, black }) => {
             let instrument = match probe {
                 Probe::Volts { instrument, .. } | Probe::Light { instrument, .. } => match instrument {
@@ -124,6 +127,7 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
                     Instrument::LedTester { .. } => "LED tester",
                 },
                 Probe::Amps { .. } => "ammeter",
+                Probe::Ohms { .. } => "ohmmeter",
                 Probe::Look(_) => "eye",
             };
             map.insert("instrument".to_owned(), json!(instrument));
@@ -176,17 +180,26 @@ fn weakened(job: &Diagnosis<'_>, suspects: &[SuspectId]) -> Vec<Value> {
 
 pub(super) fn answer(system: &System, answer: &Answer, probe: &Probe) -> Value {
     match answer {
-        Answer::Number { value, .. } => json!(value),
-        Answer::Between(low, high) => json!([low, high]),
+        Answer::Number { value, .. } => number(probe, *value),
+        Answer::Between(low, high) => json!([number(probe, *low), number(probe, *high)]),
         Answer::Unsteady => json!("jumps"),
         Answer::Word(_) => json!(super::answer::given(system, answer, probe)),
         Answer::NotTaken => Value::Null,
     }
 }
 
+/// A number in volts, amps or ohms.
+fn number(probe: &Probe, value: f64) -> Value {
+    match probe {
+        Probe::Ohms { .. } if 10_f64.powf(value) >= 0.5 * OPEN_OHMS => json!("OL"),
+        Probe::Ohms { .. } => json!(10_f64.powf(value)),
+        Probe::Volts { .. } | Probe::Amps { .. } | Probe::Light { .. } | Probe::Look(_) => json!(value),
+    }
+}
+
 pub(super) fn expected(system: &System, predicted: &Predicted, probe: &Probe) -> Value {
     match predicted {
-        Predicted::Number { mean, floating: false, jumps } if *jumps < 0.5 => json!(mean),
-        other => json!(text::predicted(other, super::test::words(system, probe))),
+        Predicted::Number { mean, floating: false, jumps } if *jumps < 0.5 => number(probe, *mean),
+        other => json!(super::test::would_show(system, probe, other)),
     }
 }

@@ -98,6 +98,8 @@ pub fn recorded(reading: &Reading) -> String {
     let place = match &reading.probed {
         Probed::Volts { red, black } => format!("{} to {}", quoted(red), quoted(black)),
         Probed::Drop(part) => format!("drop of {}", quoted(part)),
+        Probed::Amps(part) => format!("amps of {}", quoted(part)),
+        Probed::Ohms { red, black } => format!("ohms {} to {}", quoted(red), quoted(black)),
         Probed::Lamp { tip, clip } => format!("test lamp {} to {}", quoted(tip), quoted(clip)),
         Probed::Look(look) => format!("look at {}", quoted(look)),
     };

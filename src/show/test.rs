@@ -1,33 +1,44 @@
 //! One test on the screen, in the order in which it is carried out; the prompt comes last.
 
-use super::text::{paragraph, part, place, point, predicted, row, set_up};
+use super::text::{amps, ohms, paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::{Predicted, Probe};
 use crate::choice::{Ranked, Target, Test};
 use crate::install::{PartId, PointId};
-use crate::job::{Diagnosis, Expect, System};
+use crate::job::{AMPS_FORM, Diagnosis, Expect, OHMS_FORM, System, measured};
 use crate::knowledge::{Figures, WordTable};
 use crate::units::Dimension;
 
 /// A test with its number, minutes and place, cautions, set-up, leads, and what good and bad circuits show.
 pub fn test(system: &System, number: usize, ranked: &Ranked, expect: &Expect) -> String {
-    told(system, number, ranked, expect, &ToProve::default())
+    told(system, number, ranked, expect, &InJob::default())
 }
 
 /// The same in a job: behind a repair with what the test is to prove, and between what it is right.
 pub fn test_in(job: &Diagnosis<'_>, number: usize, ranked: &Ranked, expect: &Expect) -> String {
     let shows = super::proof::shows(job, &ranked.test);
     let limit = super::proof::limit(job, &ranked.test);
-    told(job.system(), number, ranked, expect, &ToProve { shows, limit })
+    let clamped = job.taken().iter().any(|taken| matches!(taken.test.probe, Probe::Amps { .. }));
+    told(
+        job.system(),
+        number,
+        ranked,
+        expect,
+        &InJob { shows, limit, clamped, proves_dead: job.proves_dead(&ranked.test) },
+    )
 }
 
-/// What a test is to prove, and between what it is right; nothing, for most.
+/// What a test is to prove, and between what it is right: nothing, for most; and what was said before.
 #[derive(Default)]
-struct ToProve {
+struct InJob {
     shows: Option<String>,
     limit: Option<String>,
+    /// A clamp meter was laid around a wire before: what is said of it once has been said.
+    clamped: bool,
+    /// The volts that come before ohms.
+    proves_dead: bool,
 }
 
-fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_prove: &ToProve) -> String {
+fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, in_job: &InJob) -> String {
     let mut out = String::new();
     let test = &ranked.test;
     let (at, other) = places(system, test);
@@ -58,6 +69,19 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_pro
             let far = other.filter(|o| Some(*o) != at).map_or("", |_| "; long lead");
             row(&mut out, "Black", &format!("{}{far}", lead(system, *black, at)));
         }
+        (Probe::Amps { .. }, Target::Part(id)) => {
+            row(&mut out, "Meter", "clamp on DC amps, set to zero beside the wire");
+            let label = &system.install.parts[*id].label;
+            row(&mut out, "Around", &format!("{label}: this one wire alone, not the whole cable"));
+            if !in_job.clamped {
+                row(&mut out, "", "A clamp for AC alone shows no DC.");
+            }
+        }
+        (Probe::Ohms { .. }, Target::Points { red, black }) => {
+            row(&mut out, "Meter", "ohms; tips together first, that is taken off");
+            row(&mut out, "One tip", &lead(system, *red, at));
+            row(&mut out, "Other", &lead(system, *black, at));
+        }
         (Probe::Light { .. }, Target::Points { red, black }) => {
             row(&mut out, "Test lamp", &format!("one end on {}", lead(system, *red, at)));
             row(&mut out, "", &format!("other end on {}", lead(system, *black, at)));
@@ -66,18 +90,21 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_pro
         (_, Target::Part(id)) => row(&mut out, "Look at", &part(system, *id)),
         (_, Target::Points { red, .. }) => row(&mut out, "At", &lead(system, *red, at)),
     }
+    if in_job.proves_dead {
+        row(&mut out, "Why", "under 0.1 V it is dead; ohms come next");
+    }
     let words = words(system, &test.probe);
     if let (Probe::Look(_), Some(words)) = (&test.probe, words) {
         row(&mut out, "How", &words.ask);
     }
-    if let Some(shows) = &to_prove.shows {
+    if let Some(shows) = &in_job.shows {
         row(&mut out, "Proof", shows);
     }
-    if let Some(limit) = &to_prove.limit {
+    if let Some(limit) = &in_job.limit {
         row(&mut out, "Good", limit);
     }
-    let good = expect.good.as_ref().filter(|_| to_prove.limit.is_none());
-    out.push_str(&good_and_bad(good, expect.bad.as_ref(), words));
+    let good = expect.good.as_ref().filter(|_| in_job.limit.is_none());
+    out.push_str(&good_and_bad(system, &test.probe, good, expect.bad.as_ref()));
     if let Some(words) = words {
         let choices = words.words.iter().enumerate();
         let choices: Vec<String> = choices.map(|(i, w)| format!("{} {}", i + 1, w.says)).collect();
@@ -87,13 +114,13 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, to_pro
 }
 
 /// What a good circuit shows and what a bad one.
-pub fn good_and_bad(good: Option<&Predicted>, bad: Option<&Predicted>, words: Option<&WordTable>) -> String {
+pub fn good_and_bad(system: &System, probe: &Probe, good: Option<&Predicted>, bad: Option<&Predicted>) -> String {
     let mut out = String::new();
     if let Some(good) = good {
-        row(&mut out, "Good", &predicted(good, words));
+        row(&mut out, "Good", &would_show(system, probe, good));
     }
     if let Some(bad) = bad {
-        row(&mut out, "Bad", &format!("for example {}", predicted(bad, words)));
+        row(&mut out, "Bad", &format!("for example {}", would_show(system, probe, bad)));
     }
     out
 }
@@ -103,13 +130,22 @@ pub fn words<'s>(system: &'s System, probe: &Probe) -> Option<&'s WordTable> {
     match probe {
         Probe::Look(sight) => system.words(*sight),
         Probe::Light { .. } => system.tester_words(),
-        Probe::Volts { .. } | Probe::Amps { .. } => None,
+        Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => None,
+    }
+}
+
+/// What a probe is predicted to show, with its unit.
+pub fn would_show(system: &System, probe: &Probe, what: &Predicted) -> String {
+    match (probe, what) {
+        (Probe::Amps { .. }, Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => amps(*mean),
+        (Probe::Ohms { .. }, Predicted::Number { mean, jumps, .. }) if *jumps < 0.5 => ohms(*mean),
+        _ => predicted(what, words(system, probe)),
     }
 }
 
 /// The prompt of a test.
 pub fn prompt(system: &System, test: &Test) -> String {
-    let what = if words(system, &test.probe).is_some() { "number or word" } else { "volts" };
+    let what = if words(system, &test.probe).is_some() { "number or word" } else { measured(&test.probe) };
     format!("{what} (h help) >")
 }
 
@@ -120,6 +156,7 @@ pub fn brief(system: &System, test: &Test) -> String {
             let label = &system.install.parts[*id].label;
             match &test.probe {
                 Probe::Look(sight) => format!("look at {}", seen(system, *sight, label)),
+                Probe::Amps { .. } => format!("amps of {label}"),
                 _ => format!("look at {label}"),
             }
         }
@@ -130,6 +167,7 @@ pub fn brief(system: &System, test: &Test) -> String {
             };
             match test.probe {
                 Probe::Light { .. } => format!("test lamp {between}"),
+                Probe::Ohms { .. } => format!("ohms {between}"),
                 Probe::Volts { .. } | Probe::Amps { .. } | Probe::Look(_) => between,
             }
         }
@@ -217,13 +255,19 @@ pub fn wait(system: &System, test: &Test) -> Option<String> {
 }
 
 /// What can be typed at a test; without one where a finding stands.
-pub fn help(system: &System, test: Option<&Test>) -> String {
+pub fn help(job: &Diagnosis<'_>, test: Option<&Test>) -> String {
+    let system = job.system();
     let mut out = String::new();
     if let Some(test) = test {
         if words(system, &test.probe).is_some() {
             row(&mut out, "answer", "the number in front of the word, or the word");
         } else {
-            row(&mut out, "volts", "12.4  12,4  -0.3  350m  8..11  jumps");
+            let example = match test.probe {
+                Probe::Amps { .. } => "4.2  4,2  350m  3..5  jumps",
+                Probe::Ohms { .. } => "4.2  4,2  350  12k  1.5M  OL  3..5",
+                _ => "12.4  12,4  -0.3  350m  8..11  jumps",
+            };
+            row(&mut out, measured(&test.probe), example);
         }
         row(&mut out, "n", "cannot take it");
         row(&mut out, "x", "not sure");
@@ -235,6 +279,12 @@ pub fn help(system: &System, test: Option<&Test>) -> String {
     row(&mut out, "u", "undo the last answer");
     row(&mut out, "correct", "correct 2 11.9: reading 2 was 11.9");
     row(&mut out, "yours", &system.already_forms());
+    if job.instruments().clamp_meter {
+        row(&mut out, "", AMPS_FORM);
+    }
+    if job.instruments().ohmmeter {
+        row(&mut out, "", OHMS_FORM);
+    }
     row(&mut out, "note:", &format!("to be kept; so are {}", crate::job::ABOUT.join(": ")));
     if test.is_none() {
         row(&mut out, "y", "it is repaired; y 25 min: the work took that");

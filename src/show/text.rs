@@ -1,6 +1,6 @@
 //! Text for a narrow screen: wrapping, figures, names.
 
-use crate::belief::Predicted;
+use crate::belief::{LEAST_OHMS, OPEN_OHMS, Predicted};
 use crate::circuit::{ControlId, SetUp};
 use crate::install::{PartId, PlaceId, PointId};
 use crate::job::System;
@@ -60,6 +60,19 @@ pub fn amps(value: f64) -> String {
         _ if size < 0.1 => format!("{:.1} mA", value * 1e3),
         _ if size < 9.995 => format!("{value:.2} A"),
         _ => format!("{value:.1} A"),
+    }
+}
+
+/// Ohms by the logarithm that stands for them.
+pub fn ohms(log: f64) -> String {
+    let value = 10_f64.powf(log);
+    match value {
+        _ if value >= 0.5 * OPEN_OHMS => "open (OL)".to_owned(),
+        _ if value >= 1e6 => format!("{:.1} MΩ", value * 1e-6),
+        _ if value >= 1e3 => format!("{:.1} kΩ", value * 1e-3),
+        _ if value >= 99.95 => format!("{value:.0} Ω"),
+        _ if value > 1.05 * LEAST_OHMS => format!("{value:.1} Ω"),
+        _ => "next to 0 Ω".to_owned(),
     }
 }
 

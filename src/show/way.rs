@@ -1,8 +1,7 @@
 //! The way of a current as rows from supply to ground: its parts, what was read between them, where the fault's two sides are.
 
 use super::answer::given;
-use super::test::{brief, words};
-use super::text::predicted;
+use super::test::{brief, would_show};
 use crate::install::PartId;
 use crate::job::reasoning::{Means, Reasoning, Way};
 use crate::job::{Diagnosis, Step, System};
@@ -55,12 +54,12 @@ pub(super) fn rows(job: &Diagnosis<'_>, reasoning: &Reasoning, way: &Way, also: 
             let (Some(taken), Some(heard)) = (job.taken().get(mark.taken), reasoning.heard.get(mark.taken)) else {
                 continue;
             };
-            let words = words(system, &taken.test.probe);
+            let probe = &taken.test.probe;
             rows.push(Row::Mark {
                 taken: mark.taken,
                 place: brief(system, &taken.test),
                 read: given(system, &taken.answer, &taken.test.probe),
-                expected: heard.expected.as_ref().map(|good| predicted(good, words)).unwrap_or_default(),
+                expected: heard.expected.as_ref().map(|good| would_show(system, probe, good)).unwrap_or_default(),
                 means: heard.means,
                 doubtful: heard.doubtful,
                 across: mark.other < way.steps.len(),

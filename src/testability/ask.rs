@@ -1,10 +1,10 @@
 //! A job from its complaint to its verdict: the engine asks, the person at the mock-up answers.
 
 use crate::belief::{Answer, Probe, Verdict};
-use crate::bench::{Instrument, NoAnswer, Person, Said};
+use crate::bench::{Instrument, Person, Said};
 use crate::choice::Test;
 use crate::circuit::Sighted;
-use crate::job::{Diagnosis, Entry, Next, System, Typed, as_answer};
+use crate::job::{Diagnosis, Entry, Next, System, Typed};
 use crate::network;
 
 /// Tests after which a trial ends as undecided.
@@ -51,10 +51,15 @@ fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Option<Answe
             let position = system.circuit.sights.iter().position(same)?;
             person.look(&test.set_up, position, system.words(*sight)?)
         }
-        Probe::Amps { .. } => Err(NoAnswer),
+        Probe::Ohms { red, black } => person.ohms(&test.set_up, *red, *black),
+        Probe::Amps { element, .. } => person.amps(&test.set_up, *element),
     };
     match said.ok()? {
-        Said::Volts(value, digit) => as_answer(&Typed::Values(vec![Entry { value, digit }])),
+        Said::Volts(value, digit) | Said::Amps(value, digit) => {
+            system.reading(&test.probe, &Typed::Values(vec![Entry { value, digit }]))
+        }
+        Said::Ohms(Some((value, digit))) => system.reading(&test.probe, &Typed::Values(vec![Entry { value, digit }])),
+        Said::Ohms(None) => system.reading(&test.probe, &Typed::OverRange),
         Said::Jumps => Some(Answer::Unsteady),
         Said::Word(word) => Some(Answer::Word(word)),
     }

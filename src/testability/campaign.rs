@@ -12,7 +12,7 @@ use crate::bench::{Hidden, Uses};
 use crate::choice::Test;
 use crate::circuit::{Incomplete, PossibleFault};
 use crate::install::Install;
-use crate::job::System;
+use crate::job::{AtHand, System};
 use crate::network::Network;
 
 /// What is hidden.
@@ -39,6 +39,8 @@ pub struct Plan {
     pub noise: bool,
     /// Factor on the spreads of parts.
     pub tolerance_scale: f64,
+    /// The instruments at hand.
+    pub at_hand: AtHand,
     /// Trials; `None`: every single fault or mistake at five severities in an exact campaign, 200 in others.
     pub trials: Option<usize>,
     /// Trials beside which baselines are played, chosen by the seed; `None`: of trials with one fault a tenth, and at least 5.
@@ -101,7 +103,7 @@ pub fn campaign(install: &Install, plan: Plan) -> Result<Campaign, Trouble> {
     let alike = if plan.faults == Faults::Single { further(&scene, &system) } else { Vec::new() };
     let reduced = if plan.faults == Faults::Single { reduced(&scene, &system, &drawn.cases) } else { None };
     let figures = Figures::of(&trials, drawn.considered, drawn.detected);
-    let (offered, never_useful) = never_useful(&system, &trials);
+    let (offered, never_useful) = never_useful(&system, &system.instruments_at_hand(&plan.at_hand), &trials);
     let baselines = Baselines::of(&trials);
     Ok(Campaign {
         plan,

@@ -4,7 +4,7 @@ use super::scene::Scene;
 use super::trial::Trial;
 use crate::belief::Probe;
 use crate::bench::{Draws, Hidden, MockUp};
-use crate::choice::{Offer, Removable, Target, Test};
+use crate::choice::{Instruments, Offer, Removable, Target, Test};
 use crate::circuit::{Circuit, NodeId, SetUp};
 use crate::install::{PartId, PointId};
 use crate::job::{System, meter_sigma};
@@ -19,19 +19,21 @@ const SIGMAS: f64 = 5.0;
 
 /// The tests that are offered beside looks. `None` where the healthy circuit cannot be solved.
 pub(super) fn offer(system: &System) -> Option<Offer> {
-    offer_in(system, &SetUp::at_rest(&system.circuit.netlist.controls), Vec::new())
+    offer_in(system, &SetUp::at_rest(&system.circuit.netlist.controls), Vec::new(), &[])
 }
 
-/// The tests that are offered when current flows as in a set-up.
-fn offer_in(system: &System, usual: &SetUp, looks: Vec<(PartId, usize)>) -> Option<Offer> {
+/// The tests that are offered when current flows as in a set-up, at a complaint about `what`.
+fn offer_in(system: &System, usual: &SetUp, looks: Vec<(PartId, usize)>, what: &[PartId]) -> Option<Offer> {
     let network = Network::new(&system.circuit.netlist);
     let healthy = network.enter(&[], &network.fresh(), usual).ok()?.into_iter().next()?;
-    Some(Offer::new(&system.install, |point| system.node(point), looks, &healthy.state, system.reference))
+    let mut offer = Offer::new(&system.install, |point| system.node(point), looks, &healthy.state, system.reference);
+    offer.amps = system.clamps(what, |element| healthy.state.current(element).get());
+    Some(offer)
 }
 
 /// How many tests the jobs of some trials had on offer, and those that none of them asked for. A test is the same in every
 /// set-up.
-pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Test>) {
+pub(super) fn never_useful(system: &System, instruments: &Instruments, trials: &[Trial]) -> (usize, Vec<Test>) {
     let mut usual: Vec<(&SetUp, &[PartId])> = Vec::new();
     for complaint in trials.iter().map(|trial| &trial.complaint) {
         let one = (&complaint.usual, complaint.what.as_slice());
@@ -42,12 +44,12 @@ pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Tes
     let mut offered: BTreeMap<Key, Test> = BTreeMap::new();
     for (set_up, what) in usual {
         let looks = system.looks().into_iter().chain(system.inspections()).collect();
-        let mut offer = offer_in(system, set_up, looks).unwrap_or_default();
+        let mut offer = offer_in(system, set_up, looks, what).unwrap_or_default();
         offer.removable = Removable::list(&system.install, &system.circuit, what);
         // What is measured in the place of a part that is taken out comes to the rest.
         let out = offer.removable.iter().map(|removable| removable.out_of(set_up, &system.circuit));
         for set_up in std::iter::once(set_up.clone()).chain(out) {
-            for test in offer.tests(&set_up, &system.instruments(), |point| system.node(point)) {
+            for test in offer.tests(&set_up, instruments, |point| system.node(point)) {
                 offered.entry(key(&test)).or_insert(test);
             }
         }
@@ -59,16 +61,16 @@ pub(super) fn never_useful(system: &System, trials: &[Trial]) -> (usize, Vec<Tes
     (count, offered.into_values().collect())
 }
 
-/// What makes a test the same: whether a lamp is used, and the points; or what is looked at.
-type Key = (bool, Option<usize>, Option<(PointId, PointId)>);
+/// What makes a test the same: whether a lamp is used, and the points; or what is looked at; or the end that a clamp goes around.
+type Key = (bool, Option<usize>, Option<(PointId, PointId)>, Option<PartId>);
 
 fn key(test: &Test) -> Key {
     let sight = if let Probe::Look(sight) = test.probe { Some(sight) } else { None };
-    let points = match test.at {
-        Target::Points { red, black } => Some((red, black)),
-        Target::Part(_) => None,
+    let (points, end) = match test.at {
+        Target::Points { red, black } => (Some((red, black)), None),
+        Target::Part(part) => (None, matches!(test.probe, Probe::Amps { .. }).then_some(part)),
     };
-    (matches!(test.probe, Probe::Light { .. }), sight, points)
+    (matches!(test.probe, Probe::Light { .. }), sight, points, end)
 }
 
 /// The nodes that a voltmeter is offered at. Empty where the healthy circuit cannot be solved.

@@ -38,7 +38,8 @@ pub struct Reduced {
 pub(super) fn reduced(scene: &Scene<'_>, system: &System, cases: &[Case]) -> Option<Reduced> {
     let complaint = complaint(system, heaviest(cases)?, scene.plan.faults)?;
     let network = Network::new(&system.circuit.netlist);
-    let job = Diagnosis::begin(system, &network, system.instruments(), complaint, scene.plan.seed).ok()?;
+    let instruments = system.instruments_at_hand(&scene.plan.at_hand);
+    let job = Diagnosis::begin(system, &network, instruments, complaint, scene.plan.seed).ok()?;
     let (mut repairs, mut tests) = (REPAIRS, TESTS);
     while repairs > 1 && tests > 0 {
         let table = job.game(repairs, tests)?;

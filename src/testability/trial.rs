@@ -187,7 +187,8 @@ fn beside<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, c
 /// The job on a case's complaint.
 fn job<'n>(scene: &Scene<'_>, system: &'n System, network: &'n Network<'n>, case: &Case) -> Option<Diagnosis<'n>> {
     let complaint = complaint(system, &case.grievance, scene.plan.faults)?;
-    Diagnosis::begin(system, network, system.instruments(), complaint, scene.plan.seed).ok()
+    let instruments = system.instruments_at_hand(&scene.plan.at_hand);
+    Diagnosis::begin(system, network, instruments, complaint, scene.plan.seed).ok()
 }
 
 /// The person who answers.

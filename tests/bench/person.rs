@@ -4,6 +4,7 @@ use super::{meters, mock_up, same};
 use halfsplit::bench::{Draws, MockUp, Person, Said, Uses};
 use halfsplit::circuit::{Circuit, NodeId, SetUp};
 use halfsplit::document::Source;
+use halfsplit::index::Id;
 use halfsplit::install::{Install, load};
 use halfsplit::knowledge::Knowledge;
 
@@ -59,6 +60,31 @@ fn a_noisy_person_reads_within_the_accuracy_of_the_meter_but_for_blunders() {
     // 2 % of readings are blunders, and a few of those change nothing: of 300 readings between 0 and 15 (a binomial of mean 6
     // and spread 2.4, three sigma and a half) are off, and not none.
     assert!((1..=15).contains(&off), "{off} of {all}");
+}
+
+#[test]
+fn a_noisy_person_reads_a_clamp_within_its_accuracy_but_for_blunders() {
+    let (install, circuit) = small();
+    let on = SetUp::at_rest(&circuit.netlist.controls).with(halfsplit::circuit::ControlId::new(0), 1);
+    let lamp = circuit.netlist.elements.enumerate().find(|(_, e)| e.name == "lamp").unwrap().0;
+    let tolerances = &install.knowledge.tolerances;
+    let mut bench = mock_up(&circuit.netlist, &[]);
+    bench.enter(&on).unwrap();
+    let amps = bench.amps(lamp).unwrap().abs();
+    let mut off = 0;
+    for seed in 0..300 {
+        let bench = MockUp::new(&circuit.netlist, Vec::new(), Draws::none());
+        let mut person = Person::noisy(&circuit, bench, tolerances, fastrand::Rng::with_seed(seed));
+        let Ok(Said::Amps(read, step)) = person.amps(&on, lamp) else { panic!("no amps") };
+        // knowledge/tolerances.yaml: the clamp 2 % and 50 mA, the supply as above; a filament's current moves by less than its
+        // volts do. The last digit is rounded.
+        let most = amps * (tolerances.clamp_share + 4.0 * (tolerances.supply_own + tolerances.supply_drift))
+            + tolerances.clamp_amps
+            + 0.5 * step;
+        off += usize::from((read - amps).abs() > most);
+    }
+    // As above; around another conductor of the same current a blunder changes nothing.
+    assert!((1..=15).contains(&off), "{off}");
 }
 
 #[test]

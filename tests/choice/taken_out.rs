@@ -41,17 +41,24 @@ fn own(instrument: &network::Instrument) -> Instrument {
     }
 }
 
-fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
+pub(super) fn answer(system: &System, person: &mut Person<'_>, test: &Test) -> Answer {
     let said = match &test.probe {
         Probe::Volts { instrument, red, black, .. } => person.volts(&test.set_up, own(instrument), *red, *black),
         Probe::Light { instrument, red, black } => {
             person.light(&test.set_up, own(instrument), (*red, *black), system.tester_words().unwrap())
         }
         Probe::Look(sight) => person.look(&test.set_up, *sight, system.words(*sight).unwrap()),
-        Probe::Amps { .. } => panic!("no amps are asked"),
+        Probe::Ohms { red, black } => person.ohms(&test.set_up, *red, *black),
+        Probe::Amps { element, .. } => person.amps(&test.set_up, *element),
     };
     match said.unwrap() {
+        Said::Amps(value, _) => Answer::Number { value, sigma: system.sigma(&test.probe, value) },
         Said::Volts(value, _) => Answer::Number { value, sigma: halfsplit::job::meter_sigma(value) },
+        Said::Ohms(Some((value, digit))) => {
+            let typed = halfsplit::job::Typed::Values(vec![halfsplit::job::Entry { value, digit }]);
+            system.reading(&test.probe, &typed).unwrap()
+        }
+        Said::Ohms(None) => system.reading(&test.probe, &halfsplit::job::Typed::OverRange).unwrap(),
         Said::Jumps => Answer::Unsteady,
         Said::Word(word) => Answer::Word(word),
     }

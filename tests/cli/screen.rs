@@ -80,6 +80,28 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
     };
     assert_snapshot!("screen_lamp", on_screen(&system, 12, light, &expect));
 
+    let clamp = system.amps(set_up(&system, "S1"), system.part("pump/2.a").unwrap()).unwrap();
+    let expect = Expect {
+        good: number(4.61, false),
+        bad: number(0.0, false),
+        moves: Vec::new(),
+        energised: Vec::new(),
+        outcomes: Vec::new(),
+    };
+    assert_snapshot!("screen_clamp", on_screen(&system, 2, clamp, &expect));
+
+    let battery = system.part("battery").unwrap();
+    let dead = set_up(&system, "S1").without(battery, &system.circuit.parting_of[battery]);
+    let points = ["B.1.relay.86", "B.1.relay.85"].map(|name| system.point(name).unwrap());
+    let expect = Expect {
+        good: number(85.0_f64.log10(), false),
+        bad: number(4e7_f64.log10(), false),
+        moves: vec![(battery, true)],
+        energised: Vec::new(),
+        outcomes: Vec::new(),
+    };
+    assert_snapshot!("screen_ohms", on_screen(&system, 4, system.ohms(dead, points), &expect));
+
     let relay = system.part("B.1.relay").unwrap();
     let sight = system.sight(relay).unwrap();
     let look = Test { set_up: set_up(&system, "S2"), probe: Probe::Look(sight), at: Target::Part(relay) };

@@ -3,11 +3,11 @@
 use super::script::lines_of;
 use halfsplit::diagnostic::Span;
 use halfsplit::document::{Entry, Node, Text, Value};
-use halfsplit::job::Held;
 use halfsplit::job::record::{
     About, Blamed, Closed, Complained, Correction, Described, Ended, Failed, Finding, Got, Left, Line, Moment, OnBench,
     Opened, Outcome, Probed, Proven, Reading, Record, Repair, Seen,
 };
+use halfsplit::job::{AtHand, Held};
 use halfsplit::suspects::{Counts, Learnt};
 use proptest::prelude::{Strategy, any, prop, prop_oneof, proptest};
 
@@ -123,12 +123,15 @@ fn every(said: &str) -> Vec<Record> {
             proof: Some(Proven { held: Held::NotTaken, shows: String::new() }),
             ..reading(5, Probed::Look(s()), Got::Skipped(s()))
         }),
+        Record::Reading(reading(6, Probed::Amps(s()), Got::Reads(s()))),
+        Record::Reading(reading(7, Probed::Ohms { red: s(), black: s() }, Got::Reads(s()))),
         Record::Undo(7),
         Record::Correct(Correction { number: 3, got: Got::Reads(s()), held: Some(Held::Yes) }),
         Record::Note(s()),
         Record::MistakesToo,
         Record::Bench(OnBench { limit: 2.5, dummies: one() }),
         Record::Lesson,
+        Record::AtHand(AtHand::read("test-lamp").unwrap()),
         Record::Incoming { about: s(), says: s() },
         Record::Left(Left { minutes: 0.1, cautions: one(), open: one() }),
         Record::Resumed { file: s(), program: s() },

@@ -59,6 +59,7 @@ pub(super) fn said(system: &System, person: &mut Person<'_>, test: &Test) -> Ans
     };
     match said {
         Ok(Said::Volts(value, digit)) => as_answer(&Typed::Values(vec![Entry { value, digit }])).unwrap(),
+        Ok(Said::Amps(..) | Said::Ohms(_)) => panic!("no amps and no ohms are asked"),
         Ok(Said::Jumps) => Answer::Unsteady,
         Ok(Said::Word(word)) => Answer::Word(word),
         Err(_) => Answer::NotTaken,

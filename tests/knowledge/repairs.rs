@@ -140,7 +140,7 @@ fn each_caution_comes_at_its_moment() {
     for kind in knowledge.kinds.iter() {
         named.extend(kind.cautions.iter().chain(kind.modes.iter().flat_map(|mode| &mode.cautions)).map(String::as_str));
     }
-    let whole = [Moment::Job, Moment::Lamp, Moment::MovingOff];
+    let whole = [Moment::Job, Moment::Lamp, Moment::Ohms, Moment::MovingOff];
     for (key, caution) in &knowledge.cautions {
         let general = caution.when.iter().any(|moment| whole.contains(moment));
         let called = !caution.named.is_empty();

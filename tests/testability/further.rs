@@ -7,6 +7,7 @@
 use halfsplit::circuit::SetUp;
 use halfsplit::document::Source;
 use halfsplit::install::load;
+use halfsplit::job::AtHand;
 use halfsplit::knowledge::Knowledge;
 use halfsplit::network::{Instrument, Network};
 use halfsplit::testability::{Alike, Campaign, Faults, Fitted, Plan, campaign};
@@ -32,6 +33,7 @@ fn run(splice: &str) -> Campaign {
         faults: Faults::Single,
         noise: false,
         tolerance_scale: 1.0,
+        at_hand: AtHand::USUAL,
         trials: Some(1),
         baselines: Some(0),
         seed: 1,

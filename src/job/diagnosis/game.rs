@@ -75,7 +75,7 @@ impl Diagnosis<'_> {
         let words = |test: &Test| match &test.probe {
             Probe::Look(sight) => self.system.words(*sight).map_or(1, |table| table.words.len()),
             Probe::Light { .. } => self.system.tester_words().map_or(1, |table| table.words.len()),
-            Probe::Volts { .. } | Probe::Amps { .. } => 1,
+            Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => 1,
         };
         let most_words = tests.iter().map(words).max().unwrap_or(1);
         let volts: Vec<Test> = tests.into_iter().filter(|t| matches!(t.probe, Probe::Volts { .. })).collect();

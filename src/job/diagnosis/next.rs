@@ -1,6 +1,7 @@
 //! Which test comes next, and when there is a verdict.
 
-use super::{BLUNDER, Diagnosis, Next, Taken, meter_sigma};
+use super::dead::TO_PROVE;
+use super::{BLUNDER, Diagnosis, Next, Taken};
 use crate::belief::{Answer, Blunder, Posterior, Probe, ROUGH_FACTOR, Verdict};
 use crate::choice::{Ranked, Ranking, Standing, Target, Test, Worth, minutes};
 use crate::circuit::SetUp;
@@ -73,7 +74,7 @@ impl<'n> Diagnosis<'n> {
             reluctance: Minutes::ZERO,
             test,
         };
-        Next::Take(Box::new(chosen.map_or(best, with)))
+        Next::Take(Box::new(self.dead_first(chosen.map_or(best, with))))
     }
 
     /// The tests that are worth taking, best first.
@@ -125,18 +126,21 @@ impl<'n> Diagnosis<'n> {
             tests.retain(|t| !hinge.is_some_and(|h| self.shares(t, &h.blunder)));
             tests
         };
-        let open = |test: &Test| !self.is_taken(test) && !self.is_out_of_reach(test);
+        let open =
+            |test: &Test| !self.is_taken(test) && !self.is_out_of_reach(test) && self.is_dead(test) != Some(false);
         let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
         let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
         let leads = posterior.groups.first().is_some_and(|(_, share)| *share > 0.5);
-        let parted = self.parted();
+        let (parted, dead) = (self.parted(), self.dead_set_ups());
         let mut closely = ranking.closely(least);
         // What seemed best at a glance may have kept set-ups out of sight that are worth their switching after all.
         let mut worth_switching = f64::INFINITY;
         let mut ranked = loop {
             let mut ranked = ranking.rank(&self.set_ups, (&tests, &open), least, worth_switching, worth);
-            if self.is_worth_parting(&ranked, &parted) {
-                let all: Vec<SetUp> = self.set_ups.iter().cloned().chain(parted.iter().cloned()).collect();
+            let more = if self.is_worth_parting(&ranked, &parted) { &parted[..] } else { &[] };
+            let ohms = if self.is_worth_ohms(&ranked, &dead) { &dead[..] } else { &[] };
+            if !more.is_empty() || !ohms.is_empty() {
+                let all: Vec<SetUp> = self.set_ups.iter().chain(more).chain(ohms).cloned().collect();
                 ranked = ranking.rank(&all, (&tests, &open), least, worth_switching, worth);
             }
             let glance = ranked.first().map_or(0.0, Ranked::rate).min(worth_switching);
@@ -160,7 +164,13 @@ impl<'n> Diagnosis<'n> {
         for one in &mut ranked {
             let strange = if self.is_familiar(&one.test) { 0.0 } else { 1.0 };
             let confirm = if self.is_inspection(&one.test) { 1.0 } else { 0.0 };
-            one.reluctance = REFUSED * self.refused(&one.test) as f64 + STRANGE * strange + TO_CONFIRM * confirm;
+            let prove = if matches!(one.test.probe, Probe::Ohms { .. }) && self.is_dead(&one.test).is_none() {
+                1.0
+            } else {
+                0.0
+            };
+            one.reluctance =
+                TO_PROVE * prove + REFUSED * self.refused(&one.test) as f64 + STRANGE * strange + TO_CONFIRM * confirm;
         }
         closely.best_by(&mut ranked, Ranked::rate);
         ranked
@@ -179,7 +189,7 @@ impl<'n> Diagnosis<'n> {
             posterior,
             foresight: &self.foresight,
             standing,
-            accuracy: meter_sigma,
+            accuracy: self.system.accuracy(),
             blunder: BLUNDER,
             left_out: &[],
             unknown,
@@ -206,7 +216,7 @@ impl<'n> Diagnosis<'n> {
     fn is_familiar(&self, test: &Test) -> bool {
         let here = test.set_up == self.complaint.set_up || test.set_up == self.complaint.usual;
         here && match &test.probe {
-            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } => {
+            Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } | Probe::Ohms { red, black } => {
                 self.live.contains(red) && self.live.contains(black)
             }
             Probe::Look(_) | Probe::Amps { .. } => true,
@@ -221,8 +231,15 @@ impl<'n> Diagnosis<'n> {
     }
 
     pub(in crate::job) fn tests(&self, set_up: &SetUp) -> Vec<Test> {
+        // With all supplies off there is nothing to read but ohms.
+        if self.is_off(set_up) {
+            return if self.instruments.ohmmeter { self.ohms_in(set_up) } else { Vec::new() };
+        }
         let node_of = |point| self.system.node(point);
         let mut tests = self.offer.tests(set_up, &self.instruments, node_of);
+        // A clamp shows the current of what is complained of where that should flow, or does.
+        let flows = *set_up == self.complaint.set_up || *set_up == self.complaint.usual;
+        tests.retain(|test| flows || !matches!(test.probe, Probe::Amps { .. }));
         tests.extend(self.looks_for_marks(set_up));
         tests
     }
@@ -336,7 +353,7 @@ impl<'n> Diagnosis<'n> {
             Blunder::BlackLead(_) => {
                 let black = |probe: &Probe| match probe {
                     Probe::Volts { black, .. } | Probe::Light { black, .. } => Some(*black),
-                    Probe::Amps { .. } | Probe::Look(_) => None,
+                    Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Look(_) => None,
                 };
                 let held = last.and_then(|last| black(&evidence.observations.get(last)?.probe));
                 lasts && held.is_some() && black(&test.probe) == held
@@ -350,6 +367,7 @@ fn same_probe(a: &Probe, b: &Probe) -> bool {
         Probe::Volts { instrument, red, black, unsigned } => {
             Probe::Volts { instrument: instrument.clone(), red: *black, black: *red, unsigned: *unsigned }
         }
+        Probe::Ohms { red, black } => Probe::Ohms { red: *black, black: *red },
         other => other.clone(),
     };
     a == b || turned(a) == *b

@@ -90,7 +90,7 @@ impl Diagnosis<'_> {
     /// A voltmeter between two points; without regard to the sign where they are the two ends of the part.
     fn across(&self, part: PartId, set_up: SetUp, ends: [PointId; 2]) -> Option<Test> {
         let system = self.system();
-        let instruments = system.instruments();
+        let instruments = self.instruments();
         let nodes = |ends: [PointId; 2]| {
             let mut nodes = ends.map(|point| system.node(point));
             nodes.sort();
@@ -99,10 +99,10 @@ impl Diagnosis<'_> {
         if let Some(own) = system.ends(part).filter(|own| nodes(*own) == nodes(ends)) {
             let reached = own.iter().all(|point| self.reached().any(|known| known == *point));
             if reached {
-                return system.volts(&instruments, set_up, own, true);
+                return system.volts(instruments, set_up, own, true);
             }
         }
-        system.volts(&instruments, set_up, ends, false)
+        system.volts(instruments, set_up, ends, false)
     }
 
     /// The nearest points on either side of an element that a probe reaches.

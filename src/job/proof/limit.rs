@@ -5,7 +5,7 @@ use super::{Proof, Proves};
 use crate::belief::{Answer, Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test};
 use crate::circuit::{Edit, SetUp};
-use crate::job::{Diagnosis, meter_sigma};
+use crate::job::Diagnosis;
 use crate::knowledge::{DropLimit, Role};
 use crate::network::Operating;
 use std::rc::Rc;
@@ -55,7 +55,9 @@ impl<'n> Diagnosis<'n> {
         let predicted = belief.follow_supplies(&outlook, &reading, predicted);
         let parts = belief.spread_when_well(&outlook, &reading, &predicted);
         let sigma = match predicted {
-            Predicted::Number { mean, floating, .. } => parts.hypot(belief.noise().spread(meter_sigma(mean), floating)),
+            Predicted::Number { mean, floating, .. } => {
+                parts.hypot(belief.noise().spread(self.system().sigma(probe, mean), floating))
+            }
             Predicted::Words(_) => 0.0,
         };
         Some(Good { state, predicted, sigma })

@@ -2,7 +2,7 @@
 
 use super::Heard;
 use super::means::APART;
-use crate::belief::{Answer, Predicted};
+use crate::belief::Predicted;
 use crate::job::Diagnosis;
 use crate::suspects::SuspectId;
 
@@ -55,8 +55,7 @@ impl Diagnosis<'_> {
                     Predicted::Number { mean, .. } => STRAYS * mean.abs(),
                     Predicted::Words(_) => 0.0,
                 };
-                let answer: &Answer = &self.taken().get(*i)?.answer;
-                Some((*i, self.off(answer, predicted, extra), predicted.clone()))
+                Some((*i, self.off(self.taken().get(*i)?, predicted, extra), predicted.clone()))
             })
             .collect()
         };

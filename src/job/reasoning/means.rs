@@ -3,7 +3,7 @@
 use super::Way;
 use super::way::Stretch;
 use crate::belief::{Answer, Outlook, Predicted, Probe, Reading};
-use crate::job::{Diagnosis, meter_sigma};
+use crate::job::{Diagnosis, Taken};
 
 /// What one observation means.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,7 +46,7 @@ impl Diagnosis<'_> {
             return Means::Nothing;
         };
         let Some(expected) = expected else { return Means::Nothing };
-        let right = self.off(&taken.answer, expected, self.healthy_spread(position)) <= APART;
+        let right = self.off(taken, expected, self.healthy_spread(position)) <= APART;
         let plain = if right { Means::Right } else { Means::Wrong };
         let (Probe::Volts { red, black, .. }, Some(read)) = (&taken.test.probe, taken.answer.value()) else {
             return plain;
@@ -107,8 +107,9 @@ impl Diagnosis<'_> {
         known().unwrap_or_else(|| UNKEPT * size())
     }
 
-    /// How far an answer lies from what was predicted, in standard deviations; `extra`: what parts add to the meter's own.
-    pub(super) fn off(&self, answer: &Answer, predicted: &Predicted, extra: f64) -> f64 {
+    /// How far what was read lies from what was predicted, in standard deviations; `extra`: what parts add to the meter's own.
+    pub(super) fn off(&self, taken: &Taken, predicted: &Predicted, extra: f64) -> f64 {
+        let answer = &taken.answer;
         match (answer, predicted) {
             (Answer::Word(word), Predicted::Words(shares)) => {
                 let best = shares.iter().copied().fold(0.0, f64::max);
@@ -125,7 +126,10 @@ impl Diagnosis<'_> {
                     Answer::Between(low, high) => (low - mean).max(mean - high).max(0.0),
                     Answer::Unsteady | Answer::Word(_) | Answer::NotTaken => 0.0,
                 };
-                far / self.belief().noise().spread(meter_sigma(*mean).hypot(extra), *floating)
+                far / self
+                    .belief()
+                    .noise()
+                    .spread(self.system().sigma(&taken.test.probe, *mean).hypot(extra), *floating)
             }
             (Answer::NotTaken, _) => 0.0,
             (Answer::Unsteady | Answer::Word(_), _) | (_, Predicted::Words(_) | Predicted::Number { .. }) => {

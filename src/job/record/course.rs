@@ -5,6 +5,7 @@ use super::{
     Record, Repair, Setting,
 };
 use crate::diagnostic::{Diagnostic, Report, Span};
+use crate::job::AtHand;
 use crate::suspects::Learnt;
 use std::collections::BTreeMap;
 
@@ -27,6 +28,8 @@ pub struct Course {
     pub learnt: Option<Learnt>,
     /// What stands in on the workshop bench, where the job is done there.
     pub bench: Option<OnBench>,
+    /// The instruments at hand.
+    pub at_hand: AtHand,
     /// It is a lesson.
     pub lesson: bool,
     /// What was looked for when it came in, and what was said.
@@ -108,6 +111,7 @@ impl Course {
             circuit: None,
             learnt: None,
             bench: None,
+            at_hand: AtHand::default(),
             lesson: false,
             incoming: Vec::new(),
             complaint: None,
@@ -144,6 +148,7 @@ impl Course {
             Record::Circuit(said) => self.circuit = Some(said.clone()),
             Record::History(learnt) => self.learnt = Some(learnt.clone()),
             Record::Bench(bench) => self.bench = Some(bench.clone()),
+            Record::AtHand(at_hand) => self.at_hand = *at_hand,
             Record::Lesson => self.lesson = true,
             Record::Incoming { about, says } => self.incoming.push((about.clone(), says.clone())),
             Record::Complaint(complaint) => self.complaint = Some(complaint.clone()),

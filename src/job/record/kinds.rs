@@ -2,7 +2,7 @@
 //! corrected description.
 
 use super::{Described, Moment};
-use crate::job::Held;
+use crate::job::{AtHand, Held};
 use crate::suspects::Learnt;
 
 /// A record with its time.
@@ -29,6 +29,8 @@ pub enum Record {
     History(Learnt),
     /// The job is done on the workshop bench.
     Bench(OnBench),
+    /// The instruments at hand from here on, where they are not the usual ones or were others before.
+    AtHand(AtHand),
     /// The job is a lesson: what is good and what is bad is said behind the reading.
     Lesson,
     /// The complaint as facts; a later one replaces it.
@@ -188,6 +190,15 @@ pub enum Probed {
     },
     /// A voltmeter across the ends of a part, without regard to the sign.
     Drop(String),
+    /// A clamp meter around a wire, or the current of a part, without regard to the sign.
+    Amps(String),
+    /// Ohms between two points.
+    Ohms {
+        /// First lead.
+        red: String,
+        /// Second lead.
+        black: String,
+    },
     /// A test lamp between two points.
     Lamp {
         /// Its tip.

@@ -6,7 +6,7 @@ use crate::choice::{Instruments, Target, Test};
 use crate::circuit::SetUp;
 use crate::diagnostic::quoted;
 use crate::install::{PartId, PointId};
-use crate::job::{Complaint, Fact, System, Typed, as_answer, read_entry};
+use crate::job::{Complaint, Fact, System, Typed, read_entry, unit};
 
 /// A name of a job file that the install does not have, or not any more.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +25,8 @@ pub enum Gone {
     Word(String, String),
     /// The part has not just two ends.
     Ends(String),
+    /// There is more than one way for a current through the part.
+    Current(String),
     /// When it shows, or what was before.
     Occasion(String),
     /// A fault of a part.
@@ -44,6 +46,9 @@ impl Gone {
             Self::Sight(name) => format!("nothing of {} can be seen or heard", quoted(name)),
             Self::Word(name, word) => format!("{} is no word for {}", quoted(word), quoted(name)),
             Self::Ends(name) => format!("{} has not just two ends", quoted(name)),
+            Self::Current(name) => {
+                format!("{} has more than one way for a current: name a wire or one of its ends", quoted(name))
+            }
             Self::Occasion(word) => format!("no occasion called {}", quoted(word)),
             Self::Fault(name, fault) => format!("{} has no fault {}", quoted(name), quoted(fault)),
             Self::Value(text) => format!("{} is no reading", quoted(text)),
@@ -108,6 +113,10 @@ impl System {
         let sight = |sight: usize| self.sights.get(sight).map(|s| self.sight_name(s)).unwrap_or_default();
         match (&test.probe, &test.at) {
             (Probe::Look(at), _) => Probed::Look(sight(*at)),
+            (Probe::Amps { .. }, Target::Part(part)) => Probed::Amps(self.install.parts[*part].id.clone()),
+            (Probe::Ohms { .. }, Target::Points { red, black }) => {
+                Probed::Ohms { red: point(*red), black: point(*black) }
+            }
             (Probe::Light { .. }, Target::Points { red, black }) => {
                 Probed::Lamp { tip: point(*red), clip: point(*black) }
             }
@@ -148,6 +157,11 @@ impl System {
                 let ends = self.ends(part).ok_or_else(|| Gone::Ends(name.clone()))?;
                 self.volts(instruments, set_up, ends, true).ok_or_else(|| Gone::Value(String::new()))
             }
+            Probed::Amps(name) => {
+                let part = self.part(name).ok_or_else(|| Gone::Part(name.clone()))?;
+                self.amps(set_up, part).ok_or_else(|| Gone::Current(name.clone()))
+            }
+            Probed::Ohms { red, black } => Ok(self.ohms(set_up, [point(red)?, point(black)?])),
             Probed::Lamp { tip, clip } => {
                 let (red, black) = (point(tip)?, point(clip)?);
                 let instrument = instruments.test_lamp.clone().ok_or_else(|| Gone::Value(String::new()))?;
@@ -185,7 +199,9 @@ impl System {
             Answer::Word(word) => {
                 let table = match test.probe {
                     Probe::Look(sight) => self.words(sight),
-                    Probe::Light { .. } | Probe::Volts { .. } | Probe::Amps { .. } => self.tester_words(),
+                    Probe::Light { .. } | Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => {
+                        self.tester_words()
+                    }
                 };
                 Got::Shows(table.and_then(|t| t.words.get(*word)).map(|w| w.key.clone()).unwrap_or_default())
             }
@@ -201,20 +217,21 @@ impl System {
         match got {
             Got::Skipped(_) => Ok(Answer::NotTaken),
             Got::Reads(text) => {
-                let typed = read_entry(text, "V").ok().filter(|_| matches!(test.probe, Probe::Volts { .. }));
-                let answer = typed.and_then(|t| as_answer(&t)).ok_or_else(|| Gone::Value(text.clone()))?;
-                Ok(sized(answer, &test.probe))
+                let is_number = matches!(test.probe, Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. });
+                let typed = read_entry(text, unit(&test.probe)).ok().filter(|_| is_number);
+                let answer = typed.and_then(|typed| self.reading(&test.probe, &typed));
+                answer.ok_or_else(|| Gone::Value(text.clone()))
             }
             Got::Shows(word) => {
                 let table = match test.probe {
                     Probe::Look(sight) => self.words(sight),
                     Probe::Light { .. } => self.tester_words(),
-                    Probe::Volts { .. } | Probe::Amps { .. } => None,
+                    Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } => None,
                 };
                 let name = match probed {
-                    Probed::Look(name) | Probed::Drop(name) => name,
+                    Probed::Look(name) | Probed::Drop(name) | Probed::Amps(name) => name,
                     Probed::Lamp { tip, .. } => tip,
-                    Probed::Volts { red, .. } => red,
+                    Probed::Volts { red, .. } | Probed::Ohms { red, .. } => red,
                 };
                 let gone = || Gone::Word(name.clone(), word.clone());
                 table.and_then(|t| t.word(word)).map(Answer::Word).ok_or_else(gone)
@@ -313,15 +330,14 @@ impl System {
 
 /// A value without its sign where only the size was noted.
 pub fn sized(answer: Answer, probe: &Probe) -> Answer {
-    match (answer, probe) {
-        (Answer::Number { value, sigma }, Probe::Volts { unsigned: true, .. }) => {
-            Answer::Number { value: value.abs(), sigma }
-        }
+    let unsigned = matches!(probe, Probe::Volts { unsigned: true, .. } | Probe::Amps { unsigned: true, .. });
+    match answer {
+        Answer::Number { value, sigma } if unsigned => Answer::Number { value: value.abs(), sigma },
         // Between -0.2 and 0.3 the size is anything up to 0.3.
-        (Answer::Between(low, high), Probe::Volts { unsigned: true, .. }) => {
+        Answer::Between(low, high) if unsigned => {
             let (a, b) = (low.abs(), high.abs());
             if low < 0.0 && high > 0.0 { Answer::Between(0.0, a.max(b)) } else { Answer::Between(a.min(b), a.max(b)) }
         }
-        (answer, _) => answer,
+        answer => answer,
     }
 }

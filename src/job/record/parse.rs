@@ -8,19 +8,20 @@ use super::{
 };
 use crate::diagnostic::{Diagnostic, Report, Span, nearest, quoted};
 use crate::document::{Entry, Fields, Node, Source, Text, Value, read_typed};
-use crate::job::Held;
+use crate::job::{AtHand, Held};
 
 /// The key of a reading that proves something.
 const PROOF: &str = "proof";
 
 /// The keys by which a record is known.
-const KINDS: [&str; 21] = [
+const KINDS: [&str; 22] = [
     "job",
     "described",
     "about",
     "circuit",
     "history",
     "bench",
+    "instruments",
     "lesson",
     "incoming",
     "complaint",
@@ -98,6 +99,7 @@ impl Reader {
                 let limit = self.number(fields, "bench");
                 Record::Bench(OnBench { dummies: self.texts(fields, "dummies"), limit: limit? })
             }
+            "instruments" => Record::AtHand(self.at_hand(fields, span)?),
             "lesson" => {
                 self.word(fields, "lesson", &[((), "yes")])?;
                 Record::Lesson
@@ -177,6 +179,14 @@ impl Reader {
         Described::from_marks(marks, rest)
     }
 
+    fn at_hand(&mut self, fields: &mut Fields<'_>, span: Span) -> Option<AtHand> {
+        let names = self.texts(fields, "instruments");
+        match AtHand::of(names.iter().map(String::as_str)) {
+            Ok(at_hand) => Some(at_hand),
+            Err(wrong) => self.wrong("unknown-word", span, wrong.join("; ")),
+        }
+    }
+
     fn complaint(&mut self, node: &Node) -> Option<Complained> {
         let mut fields = Fields::open(node, "a complaint", &mut self.report);
         let what = self.texts(&mut fields, "what");
@@ -207,7 +217,8 @@ impl Reader {
         // For people: the place says which instrument it is.
         fields.take("by");
         let [red, black] = ["red", "black"].map(|key| self.optional(fields, key));
-        let drop = self.optional(fields, "drop");
+        let [drop, amps] = ["drop", "amps"].map(|key| self.optional(fields, key));
+        let ohms = ["ohms", "to"].map(|key| self.optional(fields, key));
         let [lamp, clip] = ["lamp", "clip"].map(|key| self.optional(fields, key));
         let look = self.optional(fields, "look");
         let got = self.got(fields, span);
@@ -222,13 +233,21 @@ impl Reader {
             (PROOF, None) => return self.wrong("missing", span, "a proof says whether it `passed`"),
             _ => None,
         };
-        let probed = match (red, black, drop, lamp, clip, look) {
-            (Some(red), Some(black), None, None, None, None) => Probed::Volts { red, black },
-            (None, None, Some(part), None, None, None) => Probed::Drop(part),
-            (None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
-            (None, None, None, None, None, Some(look)) => Probed::Look(look),
+        let ohms = match ohms {
+            [Some(red), Some(black)] => Some(Probed::Ohms { red, black }),
+            [None, None] => None,
+            _ => return self.wrong("wrong-form", span, "ohms are read between two points: `ohms` and `to`"),
+        };
+        let probed = match (red, black, drop, amps, ohms, lamp, clip, look) {
+            (Some(red), Some(black), None, None, None, None, None, None) => Probed::Volts { red, black },
+            (None, None, Some(part), None, None, None, None, None) => Probed::Drop(part),
+            (None, None, None, Some(part), None, None, None, None) => Probed::Amps(part),
+            (None, None, None, None, Some(ohms), None, None, None) => ohms,
+            (None, None, None, None, None, Some(tip), Some(clip), None) => Probed::Lamp { tip, clip },
+            (None, None, None, None, None, None, None, Some(look)) => Probed::Look(look),
             _ => {
-                let message = "a reading has `red` and `black`, `drop`, `lamp` and `clip`, or `look`";
+                let message =
+                    "a reading has `red` and `black`, `drop`, `amps`, `ohms` and `to`, `lamp` and `clip`, or `look`";
                 return self.wrong("wrong-form", span, message);
             }
         };

@@ -22,6 +22,7 @@ impl Display for Line {
                 map.plain("bench", &bench.limit);
                 map.texts("dummies", &bench.dummies);
             }
+            Record::AtHand(at_hand) => map.texts("instruments", &at_hand.names()),
             Record::Lesson => map.text("lesson", yes(true)),
             Record::Incoming { about, says } => {
                 map.text("incoming", about);
@@ -214,6 +215,15 @@ impl Flow {
                 self.text("by", VOLTMETER);
                 self.text("drop", part);
             }
+            Probed::Amps(part) => {
+                self.text("by", CLAMP_METER);
+                self.text("amps", part);
+            }
+            Probed::Ohms { red, black } => {
+                self.text("by", OHMMETER);
+                self.text("ohms", red);
+                self.text("to", black);
+            }
             Probed::Lamp { tip, clip } => {
                 self.text("by", TEST_LAMP);
                 self.text("lamp", tip);
@@ -285,6 +295,8 @@ impl Flow {
 
 /// Instruments.
 const VOLTMETER: &str = "voltmeter";
+const CLAMP_METER: &str = "clamp meter";
+const OHMMETER: &str = "ohmmeter";
 const TEST_LAMP: &str = "test lamp";
 const SENSES: &str = "eye, ear or hand";
 

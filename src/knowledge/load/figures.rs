@@ -50,6 +50,11 @@ impl Knowledge {
         let (field, unit) = match key.value.as_str() {
             "meter-share" => (&mut all.meter_share, Dimension::Ratio),
             "meter-counts" => (&mut all.meter_counts, Dimension::Ratio),
+            "clamp-share" => (&mut all.clamp_share, Dimension::Ratio),
+            "clamp-amps" => (&mut all.clamp_amps, Dimension::Amps),
+            "ohms-share" => (&mut all.ohms_share, Dimension::Ratio),
+            "ohms-leads" => (&mut all.ohms_leads, Dimension::Ohms),
+            "ohms-parts" => (&mut all.ohms_parts, Dimension::Ratio),
             "meter-ohms" => (&mut all.meter_ohms, Dimension::Ohms),
             "supply-shared" => (&mut all.supply_shared, Dimension::Ratio),
             "supply-own" => (&mut all.supply_own, Dimension::Ratio),

@@ -2,8 +2,8 @@
 
 use super::readings::{proof, readings, setting, shown};
 use super::{Block, Section, Told, clean};
-use crate::job::System;
 use crate::job::record::{Blamed, Complained, Course, Ended, Outcome, Repair};
+use crate::job::{AtHand, System};
 use crate::show::text::{part, place, sure};
 
 /// How a job stands, in one line.
@@ -52,6 +52,9 @@ fn job(course: &Course) -> Vec<(String, String)> {
     // What the customer says stands with the complaint.
     let about = course.about.0.iter().filter(|(name, _)| !TOLD_BY_CUSTOMER.contains(&name.as_str()) && name != PARTS);
     fields.extend(about.map(|(name, text)| (clean(name), clean(text))));
+    if course.at_hand != AtHand::USUAL {
+        fields.push(field("at hand", course.at_hand.to_string()));
+    }
     if course.lesson {
         fields.push(field("lesson", "yes"));
     }

@@ -60,10 +60,10 @@ pub(super) fn is_doubtful(told: &Told<'_, '_>, number: usize) -> bool {
 fn row(system: Option<&System>, reading: &Reading, remark: String) -> Vec<String> {
     let look = match &reading.probed {
         Probed::Look(look) => look.as_str(),
-        Probed::Volts { .. } | Probed::Drop(_) | Probed::Lamp { .. } => "",
+        Probed::Volts { .. } | Probed::Drop(_) | Probed::Amps(_) | Probed::Ohms { .. } | Probed::Lamp { .. } => "",
     };
     let read = match &reading.got {
-        Got::Reads(text) => with_unit(text),
+        Got::Reads(text) => with_unit(text, &reading.probed),
         Got::Shows(word) => shown(system, look, word),
         Got::Skipped(why) => format!("not taken: {why}"),
     };
@@ -73,9 +73,14 @@ fn row(system: Option<&System>, reading: &Reading, remark: String) -> Vec<String
 }
 
 /// A value with its unit, where it was typed without one.
-fn with_unit(text: &str) -> String {
+fn with_unit(text: &str, probed: &Probed) -> String {
+    let unit = match probed {
+        Probed::Amps(_) => "A",
+        Probed::Ohms { .. } => "Ω",
+        Probed::Volts { .. } | Probed::Drop(_) | Probed::Lamp { .. } | Probed::Look(_) => "V",
+    };
     let bare = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit() || " .,+-\u{2212}".contains(c));
-    if bare { format!("{text} V") } else { text.to_owned() }
+    if bare { format!("{text} {unit}") } else { text.to_owned() }
 }
 
 /// Where something was read.
@@ -83,6 +88,8 @@ pub(super) fn place(probed: &Probed) -> String {
     match probed {
         Probed::Volts { red, black } => format!("{red} to {black}"),
         Probed::Drop(part) => format!("across {part}"),
+        Probed::Amps(part) => format!("amps of {part}"),
+        Probed::Ohms { red, black } => format!("ohms {red} to {black}"),
         Probed::Lamp { tip, clip } => format!("test lamp {tip} to {clip}"),
         Probed::Look(look) => format!("look at {look}"),
     }

@@ -5,8 +5,8 @@ use super::content::{
     cautions, culprits, ended, fault, minutes_of_readings, minutes_of_repairs, open_ends, repairs, state,
 };
 use super::readings::{is_doubtful, is_proof, place};
-use crate::job::Held;
 use crate::job::record::{Got, Outcome, Reading, Seen, Setting};
+use crate::job::{AtHand, Held};
 use crate::show::json::FORMAT;
 use serde_json::{Map, Value, json};
 
@@ -52,7 +52,7 @@ pub fn value(told: &Told<'_, '_>) -> Value {
         let incoming: Map<String, Value> = course.incoming.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
         json!({"limit": bench.limit, "dummies": bench.dummies, "incoming": incoming})
     });
-    json!({
+    let mut sheet = json!({
         "format": FORMAT,
         "bench": bench,
         "lesson": course.lesson,
@@ -74,7 +74,11 @@ pub fn value(told: &Told<'_, '_>) -> Value {
         "open": open_ends(course),
         "cautions": cautions(course),
         "notes": notes.collect::<Vec<_>>(),
-    })
+    });
+    if course.at_hand != AtHand::USUAL {
+        sheet["instruments"] = json!(course.at_hand.names());
+    }
+    sheet
 }
 
 fn reading(reading: &Reading) -> Value {
