@@ -59,6 +59,8 @@ pub(super) struct Cell {
     own: Vec<f64>,
     /// The same by leaks, on lines that nothing drives.
     open: Vec<f64>,
+    /// By how much each moves with one standard deviation of the sizes at which faults are held: one unknown that all share.
+    held: Vec<f64>,
     /// The anchors on either side, and how far the middle of the cell is on the way between them.
     between: Option<(usize, usize, f64)>,
     /// By [`Course::place`].
@@ -91,6 +93,10 @@ impl Course {
 /// Share of its way by which a reading may be off that is followed beyond the last severity known to switch alike: on the coarse
 /// grid a reading in proportion to `R / (R + r)` bends by up to a third from one cell to the next.
 const BENDS_BY: f64 = 0.25;
+
+/// Share of its way by which a reading may be off that moves with the size at which a fault is held, for each decade that this
+/// stands for: a reading in proportion to `R / (R + r)` bends by `(r - R) / (r + R)` of half the way in `ln R`.
+const HELD_BENDS_BY: f64 = 0.5;
 
 /// The inverted covariance of a cell.
 pub(super) struct Solved {
@@ -208,6 +214,7 @@ impl Fit {
             others: Vec::new(),
             own: Vec::new(),
             open: Vec::new(),
+            held: Vec::new(),
             between: None,
             solved: Default::default(),
         };
@@ -230,7 +237,9 @@ impl Fit {
                     cell.mean.push(*x);
                     cell.slope.push(came.unwrap_or(y - x));
                     cell.jumps.push(0.5 * (jx + jy));
-                    cell.own.push((own / f64::from(observation.times) + bend * bend + blur * blur + rest).max(1e-24));
+                    let bent = HELD_BENDS_BY * track.held_over * blur;
+                    cell.own.push((own / f64::from(observation.times) + bend * bend + bent * bent + rest).max(1e-24));
+                    cell.held.push(blur);
                     cell.open.push(open * open);
                 }
                 _ => cell.others.push(i),
@@ -267,6 +276,13 @@ impl Fit {
         let mut covariance = vec![0.0; n * n];
         for (i, (own, open)) in cell.own.iter().zip(&cell.open).enumerate() {
             covariance[i * n + i] = if course.leaking { own + open } else { *own };
+        }
+        if cell.held.iter().any(|by| *by != 0.0) {
+            for (i, x) in cell.held.iter().enumerate() {
+                for (j, y) in cell.held.iter().enumerate() {
+                    covariance[i * n + j] += x * y;
+                }
+            }
         }
         let Some((low, high, t)) = cell.between else { return covariance };
         let supplies = self.supplies(course);

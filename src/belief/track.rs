@@ -85,6 +85,8 @@ pub struct Track<'n> {
     /// The same with every fault that is held fast at the largest size that it stands for.
     pub(super) at_most: Option<Box<Self>>,
     is_at_most: bool,
+    /// Decades that the size of a fault which is held fast stands for, the widest of them.
+    pub(super) held_over: f64,
 }
 
 /// The tracks of all suspects, kept between readings.
@@ -109,9 +111,11 @@ impl<'n> Track<'n> {
         };
         let points: Vec<Point<'n>> =
             grid.ohms.into_iter().map(|ohms| Point { ohms, paths: vec![fresh.clone()] }).collect();
-        let track = Self { suspect, cells_per_decade, grown_at: 0, points, at_most: None, is_at_most: false };
-        let holds = !suspects.list()[suspect].pins.is_empty();
-        let at_most = holds.then(|| Box::new(Self { is_at_most: true, ..track.clone() }));
+        let pins = &suspects.list()[suspect].pins;
+        let held_over = pins.iter().map(|pin| 2.0 * (pin.up_to.get() / pin.ohms.get()).log10()).fold(0.0, f64::max);
+        let track =
+            Self { suspect, cells_per_decade, grown_at: 0, points, at_most: None, is_at_most: false, held_over };
+        let at_most = (!pins.is_empty()).then(|| Box::new(Self { is_at_most: true, ..track.clone() }));
         Self { at_most, ..track }
     }
 
@@ -132,14 +136,14 @@ impl<'n> Track<'n> {
         (0..evidence.stays.len()).map(at).collect()
     }
 
-    /// Standard deviation of a number by the sizes that the faults held fast stand for.
+    /// By how much a number moves with one standard deviation of the sizes that the faults held fast stand for.
     pub(super) fn blur(&self, k: usize, p: usize, observation: usize) -> f64 {
         let Some(other) = &self.at_most else { return 0.0 };
         let path = |track: &Self| Some(track.points.get(k)?.paths.get(p)?.predicted.get(observation)?.clone());
         match (path(self), path(other)) {
             // Even over a range: what lies between its middle and its end is half of it.
             (Some(Predicted::Number { mean: a, .. }), Some(Predicted::Number { mean: b, .. })) => {
-                2.0 * (b - a).abs() / 12_f64.sqrt()
+                2.0 * (b - a) / 12_f64.sqrt()
             }
             _ => 0.0,
         }
