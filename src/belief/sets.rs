@@ -35,6 +35,8 @@ const ALIKE: f64 = 0.1;
 const ROUGH: usize = 1;
 /// Sizes a decade at which a soft fault is held when another one is spread over its range: at first, and where it matters.
 const PINS: [usize; 2] = [2, 8];
+/// The factor by which the sizes at which a fault is held go beyond the decade of the estimate, either way: a quarter of a decade.
+const SPARE: f64 = 1.778;
 /// Sets at least this likely have their held sizes refined.
 const REFINE_ABOVE: f64 = 1e-3;
 
@@ -65,7 +67,8 @@ impl<'n> Belief<'n> {
         let mut made = 0;
         let mut best = self.best();
         for candidate in self.candidates(posterior, evidence) {
-            if made >= SOLVED || candidate.log < best - FAR {
+            // The estimate is rough: as long as the best one still calls readings wrong, one further down may need none.
+            if made >= SOLVED || candidate.log < best - FAR && !self.best_doubts() {
                 break;
             }
             let ids = self.admit_all(&candidate);
@@ -149,6 +152,14 @@ impl<'n> Belief<'n> {
         missing > UNEXPLAINED * all
     }
 
+    /// Whether the likeliest suspect so far is more probably with a blunder than without.
+    fn best_doubts(&self) -> bool {
+        let active = self.logs.enumerate().filter(|(id, _)| self.active[*id] && self.fits[*id].is_some());
+        let Some((best, _)) = active.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))) else { return false };
+        let whole = self.fits[best].as_ref().and_then(Fit::whole);
+        whole.is_some_and(|whole| whole.doubts.iter().sum::<f64>() > 0.5)
+    }
+
     /// Whether a suspect leaves an observation unexplained, at one point of its grid.
     fn misses(&self, id: SuspectId, point: usize, evidence: &Evidence) -> bool {
         // What changes nothing so far is the healthy circuit.
@@ -207,7 +218,9 @@ impl<'n> Belief<'n> {
         sets.into_iter().take(FIRST_SETS).filter_map(first).collect()
     }
 
-    /// A first part with one more fault, by decades of the range of what is soft in either: the best of each two.
+    /// A first part with one more fault, by decades of the range of what is soft in either: the best of each two. The decade in
+    /// which each would be by itself is not always the one in which both together are, so that it bounds only the sizes at which
+    /// one is held, and those with something to spare; the other is spread over its whole range.
     fn joined(
         &self,
         first: &First<'_>,
@@ -227,22 +240,21 @@ impl<'n> Belief<'n> {
         faults.push(fault);
         faults.sort();
         let prior = suspects.prior_of(&faults).ln();
-        let is_soft = |f: &FaultId| suspects.faults()[*f].severity.is_some();
-        let held = is_soft(&fault) && first.faults.iter().any(is_soft);
+        let whole = |f: &FaultId| suspects.faults()[*f].severity;
+        let held = whole(&fault).filter(|_| first.faults.iter().any(|f| whole(f).is_some()));
         let even = -((first.effect.cells() * effect.cells()).max(1) as f64).ln();
         let mut all = Vec::new();
         for a in 0..first.effect.cells() {
             for b in 0..effect.cells() {
                 let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
-                let range = if held { first.effect.range(a) } else { first.effect.range(a).or(effect.range(b)) };
-                let held = if held { effect.range(b).map(|range| (fault, range)) } else { None };
-                let set = Set { faults: faults.clone(), pins: first.pins.clone(), range, ..Set::default() };
+                let held = held.and_then(|whole| Some((fault, spared(effect.range(b)?, whole))));
+                let set = Set { faults: faults.clone(), pins: first.pins.clone(), ..Set::default() };
                 all.push(Candidate::new(
                     set,
                     held,
                     log,
                     |f| kinds.get(f.position()).copied().unwrap_or_default(),
-                    is_soft,
+                    whole,
                 ));
             }
         }
@@ -312,13 +324,13 @@ impl Candidate {
         held: Option<(FaultId, Severity)>,
         log: f64,
         kind: impl Fn(FaultId) -> usize,
-        is_soft: impl Fn(&FaultId) -> bool,
+        whole: impl Fn(&FaultId) -> Option<Severity>,
     ) -> Self {
         let size = |fault: FaultId| {
             let held = held.filter(|(f, _)| *f == fault).map(|(_, range)| range);
             held.or_else(|| set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range)).or(set.range)
         };
-        let of = |fault: &FaultId| (kind(*fault), if is_soft(fault) { size(*fault) } else { None });
+        let of = |fault: &FaultId| (kind(*fault), whole(fault).map(|whole| size(*fault).unwrap_or(whole)));
         let mut kind: Vec<(usize, Option<Severity>)> = set.faults.iter().map(of).collect();
         kind.sort_by_key(|(kind, _)| *kind);
         Self { set, held, log, kind, others: Vec::new(), weight: 1.0 }
@@ -330,7 +342,11 @@ impl Candidate {
         if self.set.faults != other.set.faults && (self.log - other.log).abs() > ALIKE {
             return false;
         }
-        let overlap = |a: Severity, b: Severity| a.low.get() < b.high.get() * 0.99 && b.low.get() < a.high.get() * 0.99;
+        // What two neighbours have to spare they have in common.
+        let overlap = |a: Severity, b: Severity| {
+            let both = a.high.get().min(b.high.get()) / a.low.get().max(b.low.get());
+            both.log10() > 0.6 * a.decades().min(b.decades())
+        };
         self.kind.len() == other.kind.len()
             && self.kind.iter().zip(&other.kind).all(|((a, x), (b, y))| {
                 a == b
@@ -348,6 +364,15 @@ impl Candidate {
             self.weight += (other.log - self.log).exp();
             self.others.push(other.set.faults);
         }
+    }
+}
+
+/// A part of a range with something to spare on either side.
+fn spared(part: Severity, whole: Severity) -> Severity {
+    let ohms = |ohms: f64| Ohms::try_from(ohms).unwrap_or(whole.low);
+    Severity {
+        low: ohms((part.low.get() / SPARE).max(whole.low.get())),
+        high: ohms((part.high.get() * SPARE).min(whole.high.get())),
     }
 }
 
@@ -385,7 +410,7 @@ mod tests {
     fn pair(other: usize, log: f64) -> Candidate {
         let faults = vec![FaultId::new(0), FaultId::new(other)];
         let set = Set { faults, ..Set::default() };
-        Candidate::new(set, None, log, |fault| fault.position().min(1), |_| false)
+        Candidate::new(set, None, log, |fault| fault.position().min(1), |_| None)
     }
 
     #[test]
