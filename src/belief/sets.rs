@@ -67,8 +67,7 @@ impl<'n> Belief<'n> {
         let mut made = 0;
         let mut best = self.best();
         for candidate in self.candidates(posterior, evidence) {
-            // The estimate is rough: as long as the best one still calls readings wrong, one further down may need none.
-            if made >= SOLVED || candidate.log < best - FAR && !self.best_doubts() {
+            if made >= SOLVED || candidate.log < best - FAR {
                 break;
             }
             let ids = self.admit_all(&candidate);
@@ -150,14 +149,6 @@ impl<'n> Belief<'n> {
             }
         }
         missing > UNEXPLAINED * all
-    }
-
-    /// Whether the likeliest suspect so far is more probably with a blunder than without.
-    fn best_doubts(&self) -> bool {
-        let active = self.logs.enumerate().filter(|(id, _)| self.active[*id] && self.fits[*id].is_some());
-        let Some((best, _)) = active.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))) else { return false };
-        let whole = self.fits[best].as_ref().and_then(Fit::whole);
-        whole.is_some_and(|whole| whole.doubts.iter().sum::<f64>() > 0.5)
     }
 
     /// Whether a suspect leaves an observation unexplained, at one point of its grid.
