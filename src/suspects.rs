@@ -47,8 +47,6 @@ pub struct Suspect {
     pub faults: Vec<FaultId>,
     /// The sizes of those soft faults that are held fast; of the others one at most is spread over its range.
     pub pins: Vec<Pin>,
-    /// The part of that range that is meant; `None` for all of it.
-    pub range: Option<Severity>,
     /// Whether the faults stay whatever is repaired: the repair was no good, or was made elsewhere.
     pub stays: bool,
     /// Supplies that stand at another level than described, as edits that no repair takes back: no faults.
@@ -66,8 +64,6 @@ pub struct Set {
     pub faults: Vec<FaultId>,
     /// The soft faults that are held fast.
     pub pins: Vec<Pin>,
-    /// The part of the range of the one that is not; `None` for all of it.
-    pub range: Option<Severity>,
     /// Whether they stay whatever is repaired.
     pub stays: bool,
     /// Supplies that stand at another level than described.
@@ -161,7 +157,7 @@ impl Suspects {
 
     /// The same with all that makes a suspect.
     pub fn add_set(&mut self, set: Set, prior: f64) -> SuspectId {
-        let Set { faults, pins, range, stays, supplies } = set;
+        let Set { faults, pins, stays, supplies } = set;
         let mut repair: Vec<String> = faults.iter().map(|f| self.faults[*f].repair.clone()).collect();
         repair.sort();
         repair.dedup();
@@ -172,7 +168,7 @@ impl Suspects {
             self.by_repair.insert(repair, group);
             group
         };
-        let id = self.list.push(Suspect { faults, pins, range, stays, supplies, prior, group });
+        let id = self.list.push(Suspect { faults, pins, stays, supplies, prior, group });
         self.groups[group].members.push(id);
         id
     }
@@ -222,7 +218,7 @@ impl Suspects {
     pub fn severity(&self, suspect: SuspectId) -> Option<Severity> {
         let suspect = &self.list[suspect];
         let free = |f: &&FaultId| !suspect.pins.iter().any(|pin| pin.fault == **f);
-        suspect.range.or_else(|| suspect.faults.iter().filter(free).find_map(|f| self.faults[*f].severity))
+        suspect.faults.iter().filter(free).find_map(|f| self.faults[*f].severity)
     }
     /// The edits of a suspect at one severity, without the faults that were `cured`.
     pub fn edits(&self, suspect: SuspectId, severity: Ohms, cured: &[FaultId]) -> Vec<Edit> {

@@ -26,7 +26,7 @@ pub(super) struct Weighed {
     pub(super) shares: Vec<f64>,
     /// Probability of each blunder, in the order of the latents, if this suspect is present.
     pub(super) doubts: Vec<f64>,
-    /// Of each observation, roughly the log-likelihood of all the others; not a number where that is not known.
+    /// Of each observation, roughly the log-likelihood of all the others, if that was asked for; not a number where it is not known.
     pub(super) spared: Vec<f64>,
 }
 
@@ -49,6 +49,15 @@ pub(super) struct Scene<'a> {
 impl Scene<'_> {
     /// Log-likelihood of all answers under a track, and what goes with it.
     pub(super) fn weigh(&self, track: &Track<'_>, fit: &Fit) -> Weighed {
+        self.summed(track, fit, None)
+    }
+
+    /// The same with what each single observation's absence would leave.
+    pub(super) fn weigh_sparing(&self, track: &Track<'_>, fit: &Fit) -> Weighed {
+        self.summed(track, fit, Some(Spared::new(self)))
+    }
+
+    fn summed(&self, track: &Track<'_>, fit: &Fit, mut spared: Option<Spared<'_>>) -> Weighed {
         let mut ways = Ways::default();
         let mut top = f64::NEG_INFINITY;
         let words: Vec<Vec<Said>> = (0..fit.cells.len()).map(|c| self.words(track, fit, c)).collect();
@@ -73,7 +82,6 @@ impl Scene<'_> {
         }
         let mut sums = vec![LogSum::default(); fit.points];
         let mut doubts = vec![LogSum::default(); self.latents.len()];
-        let mut spared = Spared::new(self);
         for way in ways.all.iter().filter(|w| w.density.peak() + said(w.cell) > top - NOTHING) {
             let factors = &words[way.cell];
             let [(low, _), (high, _)] = fit.cells[way.cell].ends;
@@ -86,11 +94,13 @@ impl Scene<'_> {
                 sums[high].add(log + t.ln());
                 for made in ways.blunders(way) {
                     doubts[made.latent].add(log);
-                    if !made.shifts {
+                    if let Some(spared) = spared.as_mut().filter(|_| !made.shifts) {
                         spared.spoilt(made.latent, log);
                     }
                 }
-                spared.said(&said.each, log);
+                if let Some(spared) = &mut spared {
+                    spared.said(&said.each, log);
+                }
             }
         }
         let mut total = LogSum::default();
@@ -103,7 +113,7 @@ impl Scene<'_> {
             log: total,
             shares: sums.iter().map(share).collect(),
             doubts: doubts.iter().map(share).collect(),
-            spared: spared.logs(total),
+            spared: spared.map_or_else(Vec::new, |spared| spared.logs(total)),
         }
     }
 

@@ -235,19 +235,13 @@ impl<'n> Belief<'n> {
         let held = whole(&fault).filter(|_| first.faults.iter().any(|f| whole(f).is_some()));
         let even = -((first.effect.cells() * effect.cells()).max(1) as f64).ln();
         let mut all = Vec::new();
-        for a in 0..first.effect.cells() {
-            for b in 0..effect.cells() {
-                let log = prior + even + add_up((&first.effect, a), (effect, b), notes);
-                let held = held.and_then(|whole| Some((fault, spared(effect.range(b)?, whole))));
-                let set = Set { faults: faults.clone(), pins: first.pins.clone(), ..Set::default() };
-                all.push(Candidate::new(
-                    set,
-                    held,
-                    log,
-                    |f| kinds.get(f.position()).copied().unwrap_or_default(),
-                    whole,
-                ));
-            }
+        for b in 0..effect.cells() {
+            let with = |a: usize| add_up((&first.effect, a), (effect, b), notes);
+            let log = prior + even + (0..first.effect.cells()).map(with).fold(f64::NEG_INFINITY, f64::max);
+            let held = held.and_then(|whole| Some((fault, widened(effect.range(b)?, whole))));
+            let set = Set { faults: faults.clone(), pins: first.pins.clone(), ..Set::default() };
+            let kind = |f: FaultId| kinds.get(f.position()).copied().unwrap_or_default();
+            all.push(Candidate::new(set, held, log, kind, whole));
         }
         all.sort_by(|a, b| b.log.total_cmp(&a.log));
         let top = all.first().map_or(0.0, |c| c.log);
@@ -260,7 +254,7 @@ impl<'n> Belief<'n> {
         let (sets, log, weight) = (with_pins(&candidate.set, candidate.held, PINS[0]), candidate.log, candidate.weight);
         let admit = |set: Set| {
             let share: f64 = set.pins.iter().map(|pin| self.share_of(pin)).product();
-            let prior = self.suspects().prior_of(&set.faults) * weight * share * self.share_of_range(&set);
+            let prior = self.suspects().prior_of(&set.faults) * weight * share;
             let id = self.admit(set, prior);
             self.logs[id] = log;
             id
@@ -280,7 +274,7 @@ impl<'n> Belief<'n> {
             let suspect = self.suspects().list()[id].clone();
             let (Some((last, before)), log) = (suspect.pins.split_last(), self.logs[id]) else { continue };
             let Some(range) = last.range() else { continue };
-            let set = Set { faults: suspect.faults, pins: before.to_vec(), range: suspect.range, ..Set::default() };
+            let set = Set { faults: suspect.faults, pins: before.to_vec(), ..Set::default() };
             let sets = with_pins(&set, Some((last.fault, range)), PINS[1]);
             let share = suspect.prior / sets.len().max(1) as f64;
             for set in sets {
@@ -290,16 +284,6 @@ impl<'n> Belief<'n> {
             }
         }
         finer
-    }
-
-    /// The share of the range of the fault that is not held.
-    fn share_of_range(&self, set: &Set) -> f64 {
-        let free = set.faults.iter().filter(|f| !set.pins.iter().any(|pin| pin.fault == **f));
-        let whole = free.into_iter().find_map(|f| self.suspects().faults()[*f].severity);
-        match (set.range, whole) {
-            (Some(part), Some(whole)) => (part.decades() / whole.decades()).min(1.0),
-            _ => 1.0,
-        }
     }
 
     /// The share of a fault's range that a pin stands for.
@@ -319,7 +303,7 @@ impl Candidate {
     ) -> Self {
         let size = |fault: FaultId| {
             let held = held.filter(|(f, _)| *f == fault).map(|(_, range)| range);
-            held.or_else(|| set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range)).or(set.range)
+            held.or_else(|| set.pins.iter().find(|pin| pin.fault == fault).and_then(Pin::range))
         };
         let of = |fault: &FaultId| (kind(*fault), whole(fault).map(|whole| size(*fault).unwrap_or(whole)));
         let mut kind: Vec<(usize, Option<Severity>)> = set.faults.iter().map(of).collect();
@@ -359,7 +343,7 @@ impl Candidate {
 }
 
 /// A part of a range with something to spare on either side.
-fn spared(part: Severity, whole: Severity) -> Severity {
+fn widened(part: Severity, whole: Severity) -> Severity {
     let ohms = |ohms: f64| Ohms::try_from(ohms).unwrap_or(whole.low);
     Severity {
         low: ohms((part.low.get() / SPARE).max(whole.low.get())),

@@ -5,7 +5,7 @@
 //! divided out. What falls short is ways of two blunders that were not worth summing, so that the odds
 //! are off by up to [`FACTOR`]: where more hangs on it, it is worked out by itself.
 
-use super::density::{is_value, of_unknown};
+use super::density::is_value;
 use super::integral::{LogSum, Scene};
 use super::{Answer, Belief, Blunder, Evidence, Posterior, hearsay};
 use crate::suspects::GroupId;
@@ -80,26 +80,17 @@ impl Belief<'_> {
                 let prior = self.suspects().shares().nothing;
                 if nothing { hearsay::correction(evidence, track, prior, left_out) } else { 0.0 }
             };
+            let all_heard = heard(&[]);
             for (i, spared) in weighed.spared.iter().enumerate() {
-                let share = p * (spared - weighed.log + heard(&[i]) - heard(&[])).exp();
+                let share = p * (spared - weighed.log + heard(&[i]) - all_heard).exp();
                 all[i] += share;
                 if needed {
                     some[i] += share;
                 }
             }
         }
-        let shape = self.tracks().iter().find_map(|t| t.points.first()?.paths.first());
-        let of_unknown = |i: usize| {
-            let observation = &evidence.observations[i];
-            let sort = shape.and_then(|path| path.predicted.get(i));
-            // What is looked at for marks looks sound, which costs next to nothing.
-            let plain = self.senses().marks(&observation.probe).is_none();
-            sort.filter(|_| plain).map_or(1.0, |sort| {
-                of_unknown(&observation.answer, sort, self.noise()).powi(observation.times.try_into().unwrap_or(1))
-            })
-        };
         let share = |i: usize| {
-            let share = some[i] / (all[i] + posterior.unknown / of_unknown(i));
+            let share = some[i] / (all[i] + posterior.unknown * (-self.unknown_of(evidence, i)).exp());
             share.is_finite().then_some(share)
         };
         (0..count).map(share).collect()

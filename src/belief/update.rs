@@ -206,11 +206,7 @@ impl<'n> Belief<'n> {
     /// Counts a set of faults among the suspects from here on; its id, whether it was one before or not.
     pub(super) fn admit(&mut self, set: Set, prior: f64) -> SuspectId {
         let same = |s: &Suspect| {
-            s.faults == set.faults
-                && s.pins == set.pins
-                && s.range == set.range
-                && s.stays == set.stays
-                && s.supplies == set.supplies
+            s.faults == set.faults && s.pins == set.pins && s.stays == set.stays && s.supplies == set.supplies
         };
         let known = self.suspects.list().enumerate().skip(self.singles).find(|(_, s)| same(s)).map(|(id, _)| id);
         let id = known.unwrap_or_else(|| {
@@ -288,7 +284,7 @@ impl<'n> Belief<'n> {
     fn fitted(&mut self, id: SuspectId, evidence: &Evidence) -> f64 {
         let track = &self.tracks[id];
         let fit = Fit::new(track, evidence, &self.noise, &self.strays);
-        let whole = self.scene(evidence, &[]).weigh(track, &fit);
+        let whole = self.scene(evidence, &[]).weigh_sparing(track, &fit);
         let log = whole.log;
         self.known[id] = Some((fit.observed, log));
         fit.keep(whole);

@@ -43,24 +43,23 @@ impl Belief<'_> {
                 Weighed { log: read.log + factor + heard, shares, ..read }
             })
             .collect();
-        // The unknown has no circuit; only the sort of each observation (how many words) is taken from the healthy one.
-        let shape = self.tracks().iter().find_map(|t| t.points.first()?.paths.first());
-        let log_unknown = evidence
-            .observations
-            .iter()
-            .enumerate()
-            .filter(|(i, _)| !left_out.contains(i))
-            .map(|(i, o)| {
-                let sort = shape.and_then(|p| p.predicted.get(i));
-                // What is not modelled is elsewhere: what is looked at for marks looks sound.
-                let of = |p| match self.senses().marks(&o.probe) {
-                    Some(_) => of_answer(&o.answer, p, 0.0, o.blunder, self.noise()),
-                    None => of_unknown(&o.answer, p, self.noise()),
-                };
-                sort.map_or(0.0, |p| f64::from(o.times) * of(p).ln())
-            })
-            .sum::<f64>();
+        let counted = (0..evidence.observations.len()).filter(|i| !left_out.contains(i));
+        let log_unknown: f64 = counted.map(|i| self.unknown_of(evidence, i)).sum();
         self.normalise(&weighed, log_unknown + occasion::of_unknown(timing, evidence))
+    }
+
+    /// Log of the probability of one observation under something that is not modelled.
+    pub(super) fn unknown_of(&self, evidence: &Evidence, observation: usize) -> f64 {
+        // It has no circuit; only the sort of the observation (how many words) is taken from the healthy one.
+        let shape = self.tracks().iter().find_map(|t| t.points.first()?.paths.first());
+        let Some(sort) = shape.and_then(|path| path.predicted.get(observation)) else { return 0.0 };
+        let o = &evidence.observations[observation];
+        // What is not modelled is elsewhere: what is looked at for marks looks sound.
+        let probability = match self.senses().marks(&o.probe) {
+            Some(_) => of_answer(&o.answer, sort, 0.0, o.blunder, self.noise()),
+            None => of_unknown(&o.answer, sort, self.noise()),
+        };
+        f64::from(o.times) * probability.ln()
     }
 
     /// One suspect. A suspect that is hopeless with all readings stays so without one of them: leaving it out brings a suspect

@@ -157,15 +157,16 @@ impl<'c> Person<'c> {
         self.set(set_up)?;
         let red = if let Some(Slip::Red(other)) = &slip { *other } else { red };
         let black = self.black.map_or(black, |(_, is)| is);
-        let met = match &slip {
-            Some(Slip::Once(other)) => {
-                let mut elsewhere = self.mock_up.clone();
-                elsewhere.enter(other)?;
-                elsewhere.attach(instrument, red, black)?
-            }
-            _ => self.mock_up.attach(instrument, red, black)?,
-        };
+        let met = self.read(slip.as_ref(), |mock_up| mock_up.attach(instrument, red, black))?;
         Ok((met, slip))
+    }
+
+    /// Reads something of the mock-up, in the set-up that a slip has made for this one reading.
+    fn read<T>(&self, slip: Option<&Slip>, of: impl FnOnce(&MockUp<'c>) -> Result<T, NoAnswer>) -> Result<T, NoAnswer> {
+        let Some(Slip::Once(other)) = slip else { return of(&self.mock_up) };
+        let mut elsewhere = self.mock_up.clone();
+        elsewhere.enter(other)?;
+        of(&elsewhere)
     }
 
     /// Reads a voltmeter between two nodes.
@@ -200,14 +201,7 @@ impl<'c> Person<'c> {
         let slip = self.slip_by(Slip::draw_at_clamp);
         self.set(set_up)?;
         let around = if let Some(Slip::Wire(other)) = &slip { *other } else { element };
-        let (amps, jumps) = match &slip {
-            Some(Slip::Once(other)) => {
-                let mut elsewhere = self.mock_up.clone();
-                elsewhere.enter(other)?;
-                elsewhere.amps_shown(around)?
-            }
-            _ => self.mock_up.amps_shown(around)?,
-        };
+        let (amps, jumps) = self.read(slip.as_ref(), |mock_up| mock_up.amps_shown(around))?;
         if jumps {
             return Ok(Said::Jumps);
         }
@@ -235,15 +229,9 @@ impl<'c> Person<'c> {
         self.set(set_up)?;
         let red = if let Some(Slip::Red(other)) = &slip { *other } else { red };
         let black = self.black.map_or(black, |(_, is)| is);
-        let ohms = match &slip {
-            Some(Slip::Once(other)) => {
-                let mut elsewhere = self.mock_up.clone();
-                elsewhere.enter(other)?;
-                elsewhere.ohms(red, black)?
-            }
-            Some(Slip::Zero) => None,
-            _ => self.mock_up.ohms(red, black)?,
-        };
+        let met = self.read(slip.as_ref(), |mock_up| mock_up.ohms(red, black))?;
+        // Tips that do not touch meet nothing.
+        let ohms = if slip == Some(Slip::Zero) { None } else { met };
         let Some(ohms) = ohms.filter(|ohms| *ohms < MOST_OHMS) else { return Ok(Said::Ohms(None)) };
         let Some(chance) = &mut self.chance else {
             return Ok(Said::Ohms(Some((ohms, step(&OHM_RANGES, ohms)))));
