@@ -16,6 +16,10 @@ mod boards;
 #[expect(unreachable_pub, reason = "another bench has it too")]
 mod rig;
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() {
     divan::main();
 }

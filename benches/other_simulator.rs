@@ -25,6 +25,10 @@ const SUSPECTS: usize = 100;
 /// Times that all is measured; the fastest counts.
 const ROUNDS: u32 = 5;
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 #[expect(clippy::print_stdout, reason = "a bench says what it measured")]
 fn main() {
     let sizes: Vec<usize> = std::env::args().filter_map(|word| word.parse().ok()).collect();

@@ -24,6 +24,10 @@ const QUESTIONS: usize = 12;
 /// Tells a process which size is its own.
 const OWN: &str = "only";
 
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 #[expect(clippy::print_stdout, reason = "a bench says what it measured")]
 fn main() {
     let words: Vec<String> = std::env::args().collect();

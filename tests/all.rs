@@ -27,3 +27,7 @@ mod readme;
 mod sketch;
 mod support;
 mod testability;
+
+/// As in the program.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
