@@ -16,14 +16,21 @@ pub(super) struct Noted {
     observation: Observation,
     /// Its value and standard deviation, if it is a number.
     number: Option<(f64, f64)>,
-    /// The supplies as found over the supplies as described.
-    ratio: f64,
-    /// What the healthy circuit would show.
+    /// What the healthy circuit would show, with the supplies as described.
     healthy: f64,
     /// Log density at its own value, and where it is spoilt.
     peak: f64,
     spoilt: f64,
+    /// The most that it and all behind it can come to.
+    most: f64,
     noise: Noise,
+}
+
+/// All observations, and how the supplies may stand.
+pub(super) struct Notes {
+    readings: Vec<Noted>,
+    /// The supplies as they may be over the supplies as described.
+    ratios: Vec<f64>,
 }
 
 /// What a suspect shows in part of its range.
@@ -44,16 +51,16 @@ pub(super) struct Effect {
 }
 
 impl Noted {
-    pub(super) fn new(observation: &Observation, ratio: f64, healthy: f64, noise: &Noise) -> Self {
+    pub(super) fn new(observation: &Observation, healthy: f64, noise: &Noise) -> Self {
         let sigma = meter(&observation.answer, noise);
         let number = observation.answer.value().map(|v| (v, spread(sigma, STRAYS * v.abs(), false, noise)));
         Self {
             observation: observation.clone(),
             number,
-            ratio,
             healthy,
             peak: number.map_or(0.0, |(_, sigma)| normal(0.0, sigma).ln()),
             spoilt: (observation.blunder / noise.span).max(f64::MIN_POSITIVE).ln(),
+            most: 0.0,
             noise: *noise,
         }
     }
@@ -65,28 +72,42 @@ impl Noted {
         (self.peak - 0.5 * off * off).max(self.spoilt)
     }
 
-    fn of(&self, shown: &Shown) -> f64 {
+    /// What is shown with supplies that stand at `ratio` of their description.
+    fn of(&self, shown: &Shown, ratio: f64) -> f64 {
         match shown {
-            Shown::Number(low, high) => self.within(*low, *high),
+            Shown::Number(low, high) => self.within(low * ratio, high * ratio),
             Shown::Log(log) => *log,
         }
     }
 
     /// The best that two parts of a set can do for it: either by itself, or both added up.
-    fn of_both(&self, a: &Shown, b: &Shown) -> f64 {
-        let best = self.of(a).max(self.of(b));
+    fn of_both(&self, a: &Shown, b: &Shown, ratio: f64) -> f64 {
+        let best = self.of(a, ratio).max(self.of(b, ratio));
         match (a, b) {
             (Shown::Number(l, h), Shown::Number(m, i)) => {
-                best.max(self.within(l + m - self.healthy, h + i - self.healthy))
+                best.max(self.within((l + m - self.healthy) * ratio, (h + i - self.healthy) * ratio))
             }
             _ => best,
         }
     }
 }
 
+impl Notes {
+    pub(super) fn new(readings: Vec<Noted>, ratios: Vec<f64>) -> Self {
+        let mut notes = Self { readings, ratios };
+        let mut most = 0.0;
+        for reading in notes.readings.iter_mut().rev() {
+            most += reading.peak.max(reading.spoilt).max(0.0);
+            reading.most = most;
+        }
+        notes
+    }
+}
+
 impl Effect {
     /// What a track shows; `None` where it cannot be solved, or was not taken through all observations.
-    pub(super) fn of(track: &Track<'_>, readings: &[Noted]) -> Option<Self> {
+    pub(super) fn of(track: &Track<'_>, notes: &Notes) -> Option<Self> {
+        let readings = &notes.readings;
         let stride = track.cells_per_decade.max(1);
         let last = track.points.len().checked_sub(1)?;
         let count = last.div_ceil(stride).max(1);
@@ -96,7 +117,7 @@ impl Effect {
                 let o = &reading.observation;
                 f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, &reading.noise).ln()
             };
-            let mean = |p: &Predicted| reading.number.and_then(|_| Some(p.steady()? * reading.ratio));
+            let mean = |p: &Predicted| reading.number.and_then(|_| p.steady());
             let all: Option<Vec<&Predicted>> = (from..=to).map(at).collect();
             let all = all?;
             let numbers: Vec<f64> = all.iter().filter_map(|p| mean(p)).collect();
@@ -127,15 +148,27 @@ impl Effect {
     }
 
     /// The log-likelihood of all readings where they fit best.
-    pub(super) fn best(&self, readings: &[Noted]) -> f64 {
-        let of = |cell: &Vec<Shown>| readings.iter().zip(cell).map(|(r, s)| r.of(s)).sum::<f64>();
-        self.cells.iter().map(of).fold(f64::NEG_INFINITY, f64::max)
+    pub(super) fn best(&self, notes: &Notes) -> f64 {
+        let of = |(cell, ratio): (&Vec<Shown>, f64)| -> f64 {
+            notes.readings.iter().zip(cell).map(|(r, s)| r.of(s, ratio)).sum()
+        };
+        let all = self.cells.iter().flat_map(|cell| notes.ratios.iter().map(move |ratio| (cell, *ratio)));
+        all.map(of).fold(f64::NEG_INFINITY, f64::max)
     }
 }
 
-/// The same for two effects together, each in one part of its range.
-pub(super) fn add_up(a: (&Effect, usize), b: (&Effect, usize), readings: &[Noted]) -> f64 {
-    let (Some(first), Some(second)) = (a.0.cells.get(a.1), b.0.cells.get(b.1)) else { return f64::NEG_INFINITY };
-    let all = readings.iter().zip(first).zip(second);
-    all.map(|((r, x), y)| r.of_both(x, y)).sum()
+/// The same for two effects together, each in one part of its range; `None` where it is less than `least`.
+pub(super) fn add_up(a: (&Effect, usize), b: (&Effect, usize), notes: &Notes, least: f64) -> Option<f64> {
+    let (first, second) = (a.0.cells.get(a.1)?, b.0.cells.get(b.1)?);
+    let with = |ratio: &f64| {
+        let mut sum = 0.0;
+        for ((reading, x), y) in notes.readings.iter().zip(first).zip(second) {
+            if sum + reading.most < least {
+                return None;
+            }
+            sum += reading.of_both(x, y, *ratio);
+        }
+        (sum >= least).then_some(sum)
+    };
+    notes.ratios.iter().filter_map(with).max_by(f64::total_cmp)
 }

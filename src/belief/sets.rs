@@ -5,9 +5,10 @@
 //! on the estimate but which sets are looked at.
 
 use super::density::{Noise, most_of_answer, of_answer};
-use super::effect::{Effect, Noted, add_up};
+use super::effect::{Effect, Noted, Notes, add_up};
 use super::fit::Fit;
 use super::track::Track;
+use super::update::HOPELESS;
 use super::{Answer, Belief, Evidence, Observation, Posterior, Predicted};
 use crate::index::Id;
 use crate::suspects::{FaultId, Pin, Set, Severity, SuspectId};
@@ -29,6 +30,10 @@ const FIRST_SETS: usize = 20;
 const SOLVED: usize = 80;
 /// A candidate whose estimate lies this far below the best that was solved is not (`ln 1e4`).
 const FAR: f64 = 9.2;
+/// Supplies that stand nearer to each other than this share of their volts are one to the estimate.
+const APART: f64 = 0.02;
+/// One whose estimate lies this far below the best estimate is none (some four spoilt readings).
+const LOST: f64 = 40.0;
 /// Estimates of faults that no reading tells apart differ by no more than this, in log.
 const ALIKE: f64 = 0.1;
 /// Cells a decade of the rough tracks.
@@ -54,6 +59,18 @@ struct Candidate {
     weight: f64,
 }
 
+/// Sets of the same faults, of which one is held at several sizes.
+struct Family {
+    faults: Vec<FaultId>,
+    pins: Vec<Pin>,
+    held: FaultId,
+    members: Vec<(SuspectId, Severity)>,
+    /// The sizes at which they are likely, with all that lies between.
+    likely: Option<Severity>,
+    /// Prior probability of a decade of sizes.
+    density: f64,
+}
+
 /// The first part of a set, and what it does.
 struct First<'a> {
     faults: Vec<FaultId>,
@@ -77,7 +94,13 @@ impl<'n> Belief<'n> {
         let mut posterior = self.weighed_anew(best, evidence);
         let finer = self.hold_finer(&posterior);
         if !finer.is_empty() {
-            let best = self.follow_all(finer, self.best(), evidence);
+            // The coarser ones, which are taken back, may have seemed better than anything is: nothing is judged by them.
+            let again = self.follow_all(finer, f64::NEG_INFINITY, evidence).max(self.best());
+            let is_dropped = |id: &SuspectId| {
+                self.active[*id] && self.fits[*id].is_none() && !self.inert[*id] && self.logs[*id] >= again - HOPELESS
+            };
+            let dropped = self.suspects().list().ids().filter(is_dropped).collect();
+            let best = self.follow_all(dropped, again, evidence);
             posterior = self.weighed_anew(best, evidence);
         }
         posterior
@@ -94,9 +117,12 @@ impl<'n> Belief<'n> {
         }
         let kinds = self.kinds();
         let mut found: Vec<Candidate> = Vec::new();
+        let mut top = f64::NEG_INFINITY;
         for first in self.firsts(&partners, &notes) {
             for (partner, effect) in &partners {
-                found.extend(self.joined(&first, *partner, effect, &notes, &kinds));
+                let all = self.joined(&first, *partner, effect, &notes, &kinds, top - LOST);
+                top = all.iter().map(|c| c.log).fold(top, f64::max);
+                found.extend(all);
             }
         }
         found.sort_by(|a, b| b.log.total_cmp(&a.log));
@@ -168,26 +194,39 @@ impl<'n> Belief<'n> {
     }
 
     /// The observations as the estimate takes them.
-    fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Vec<Noted> {
+    fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Notes {
         let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
-        let outlook = self.best_outlook(posterior);
         let described = |i: usize| healthy.and_then(|path| path.predicted.get(i)?.steady()).unwrap_or(0.0);
-        // The supplies as they were found: the middle of what the readings with much voltage say.
+        let reading = |(i, o): (usize, &Observation)| Noted::new(o, described(i), self.noise());
+        let readings = evidence.observations.iter().enumerate().map(reading).collect();
+        Notes::new(readings, self.ratios(posterior, evidence, described))
+    }
+
+    /// How the supplies may stand, over how they are described: as the likeliest suspects have it, which may be wrong about
+    /// it; as described; and as the highest of the readings that a good circuit shows near the supplies.
+    fn ratios(&self, posterior: &Posterior, evidence: &Evidence, described: impl Fn(usize) -> f64) -> Vec<f64> {
+        let outlook = self.best_outlook(posterior);
+        let is_much = |i: usize, share: f64| described(i).abs() > share * self.noise().span;
         let found = |i: usize| match self.expected(&outlook, evidence, i) {
-            Some(Predicted::Number { mean, .. }) if described(i).abs() > 0.05 * self.noise().span => {
-                Some(mean / described(i))
-            }
+            Some(Predicted::Number { mean, .. }) if is_much(i, 0.05) => Some(mean / described(i)),
             _ => None,
         };
-        let mut ratios: Vec<f64> = (0..evidence.observations.len()).filter_map(found).collect();
-        ratios.sort_by(f64::total_cmp);
-        let ratio = ratios.get(ratios.len() / 2).copied().unwrap_or(1.0);
-        let reading = |(i, o): (usize, &Observation)| Noted::new(o, ratio, ratio * described(i), self.noise());
-        evidence.observations.iter().enumerate().map(reading).collect()
+        let mut found: Vec<f64> = (0..evidence.observations.len()).filter_map(found).collect();
+        found.sort_by(f64::total_cmp);
+        let read = |(i, o): (usize, &Observation)| Some(o.answer.value().filter(|_| is_much(i, 0.2))? / described(i));
+        let highest = evidence.observations.iter().enumerate().filter_map(read).max_by(f64::total_cmp);
+        let middle = found.get(found.len() / 2).copied();
+        let mut ratios = vec![1.0];
+        for ratio in middle.into_iter().chain(highest.filter(|ratio| *ratio > 1.0)) {
+            if ratios.iter().all(|known: &f64| (known - ratio).abs() > APART) {
+                ratios.push(ratio);
+            }
+        }
+        ratios
     }
 
     /// What larger sets are made from: the singles that account best for the whole by themselves, or the best sets so far.
-    fn firsts<'a>(&self, partners: &'a [(SuspectId, Effect)], notes: &[Noted]) -> Vec<First<'a>> {
+    fn firsts<'a>(&self, partners: &'a [(SuspectId, Effect)], notes: &Notes) -> Vec<First<'a>> {
         let list = self.suspects().list();
         let mut sets: Vec<SuspectId> = list.ids().filter(|id| self.active[*id] && list[*id].faults.len() > 1).collect();
         if sets.is_empty() {
@@ -217,8 +256,9 @@ impl<'n> Belief<'n> {
         first: &First<'_>,
         partner: SuspectId,
         effect: &Effect,
-        notes: &[Noted],
+        notes: &Notes,
         kinds: &[usize],
+        least: f64,
     ) -> Vec<Candidate> {
         let suspects = self.suspects();
         let [fault] = suspects.list()[partner].faults[..] else { return Vec::new() };
@@ -236,8 +276,9 @@ impl<'n> Belief<'n> {
         let even = -((first.effect.cells() * effect.cells()).max(1) as f64).ln();
         let mut all = Vec::new();
         for b in 0..effect.cells() {
-            let with = |a: usize| add_up((&first.effect, a), (effect, b), notes);
-            let log = prior + even + (0..first.effect.cells()).map(with).fold(f64::NEG_INFINITY, f64::max);
+            let with = |a: usize| add_up((&first.effect, a), (effect, b), notes, least - prior - even);
+            let Some(best) = (0..first.effect.cells()).filter_map(with).max_by(f64::total_cmp) else { continue };
+            let log = prior + even + best;
             let held = held.and_then(|whole| Some((fault, widened(effect.range(b)?, whole))));
             let set = Set { faults: faults.clone(), pins: first.pins.clone(), ..Set::default() };
             let kind = |f: FaultId| kinds.get(f.position()).copied().unwrap_or_default();
@@ -262,26 +303,46 @@ impl<'n> Belief<'n> {
         sets.into_iter().map(admit).collect()
     }
 
-    /// Takes the likely sets of which a fault is held at few sizes apart into such with more; the new ones.
+    /// Takes the likely sets of which a fault is held at few sizes apart into such with more; the new ones. They reach beyond
+    /// the sizes that were likely: one held size may have fitted by what its neighbour stands for.
     fn hold_finer(&mut self, posterior: &Posterior) -> Vec<SuspectId> {
-        let wide = |pin: &Pin| 2.0 * (pin.up_to.get() / pin.ohms.get()).log10() * PINS[1] as f64 > 1.5;
-        let likely = posterior.probability.enumerate().filter(|(id, p)| self.active[*id] && **p >= REFINE_ABOVE);
-        let likely: Vec<SuspectId> =
-            likely.map(|(id, _)| id).filter(|id| self.suspects().list()[*id].pins.iter().any(wide)).collect();
-        let mut finer = Vec::new();
-        for id in likely {
-            self.active[id] = false;
-            let suspect = self.suspects().list()[id].clone();
-            let (Some((last, before)), log) = (suspect.pins.split_last(), self.logs[id]) else { continue };
+        let mut families: Vec<Family> = Vec::new();
+        for id in self.suspects().list().ids().filter(|id| self.active[*id]) {
+            let suspect = &self.suspects().list()[id];
+            let Some((last, before)) = suspect.pins.split_last().filter(|(last, _)| is_wide(last)) else { continue };
             let Some(range) = last.range() else { continue };
-            let set = Set { faults: suspect.faults, pins: before.to_vec(), ..Set::default() };
-            let sets = with_pins(&set, Some((last.fault, range)), PINS[1]);
-            let share = suspect.prior / sets.len().max(1) as f64;
-            for set in sets {
-                let id = self.admit(set, share);
-                self.logs[id] = log;
-                finer.push(id);
+            let likely = posterior.probability[id] >= REFINE_ABOVE;
+            let own = |f: &&mut Family| f.faults == suspect.faults && f.pins == before && f.held == last.fault;
+            let density = suspect.prior / range.decades();
+            match families.iter_mut().find(own) {
+                Some(family) => family.take_in(id, range, likely),
+                None => families.push(Family {
+                    faults: suspect.faults.clone(),
+                    pins: before.to_vec(),
+                    held: last.fault,
+                    members: vec![(id, range)],
+                    likely: likely.then_some(range),
+                    density,
+                }),
             }
+        }
+        let mut finer = Vec::new();
+        for family in families {
+            let whole = self.suspects().faults()[family.held].severity;
+            let Some(range) = family.likely.zip(whole).map(|(likely, whole)| widened(likely, whole)) else { continue };
+            for (id, own) in &family.members {
+                // What would stand for sizes that the new ones stand for goes; a part that sticks out of both is nothing much.
+                if own.low.get() < range.high.get() && own.high.get() > range.low.get() {
+                    self.active[*id] = false;
+                }
+            }
+            let set = Set { faults: family.faults, pins: family.pins, ..Set::default() };
+            let sets = with_pins(&set, Some((family.held, range)), PINS[1]);
+            let share = family.density * range.decades() / sets.len().max(1) as f64;
+            finer.extend(sets.into_iter().map(|set| self.admit(set, share)));
+        }
+        for id in &finer {
+            self.logs[*id] = f64::NEG_INFINITY;
         }
         finer
     }
@@ -290,6 +351,19 @@ impl<'n> Belief<'n> {
     fn share_of(&self, pin: &Pin) -> f64 {
         let whole = self.suspects().faults()[pin.fault].severity;
         whole.zip(pin.range()).map_or(1.0, |(whole, own)| (own.decades() / whole.decades()).min(1.0))
+    }
+}
+
+impl Family {
+    fn take_in(&mut self, id: SuspectId, range: Severity, likely: bool) {
+        self.members.push((id, range));
+        if likely {
+            let wider = |all: Severity| Severity {
+                low: if range.low.get() < all.low.get() { range.low } else { all.low },
+                high: if range.high.get() > all.high.get() { range.high } else { all.high },
+            };
+            self.likely = Some(self.likely.map_or(range, wider));
+        }
     }
 }
 
@@ -340,6 +414,11 @@ impl Candidate {
             self.others.push(other.set.faults);
         }
     }
+}
+
+/// Whether the sizes that a fault held at one of them stands for can be told apart further.
+fn is_wide(pin: &Pin) -> bool {
+    2.0 * (pin.up_to.get() / pin.ohms.get()).log10() * PINS[1] as f64 > 1.5
 }
 
 /// A part of a range with something to spare on either side.

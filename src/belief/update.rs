@@ -22,7 +22,7 @@ use std::rc::Rc;
 const CELLS: [usize; 3] = [0, 4, 16];
 /// A suspect whose log-posterior lies this far below the best can gain nothing from one wrong reading, and is not followed
 /// (`ln 1e9`; a single reading is worth at most about 10).
-const HOPELESS: f64 = 20.7;
+pub(super) const HOPELESS: f64 = 20.7;
 /// Suspects at least this likely are refined.
 const REFINE_ABOVE: f64 = 1e-3;
 /// Most faults that are looked for together.
@@ -258,12 +258,9 @@ impl<'n> Belief<'n> {
         let netlist = self.network.netlist();
         let size = netlist.nodes.len() + netlist.elements.len();
         let mut held = 0;
-        for id in order {
+        let (asleep, awake): (Vec<SuspectId>, Vec<SuspectId>) = order.into_iter().partition(|id| self.inert[*id]);
+        for id in awake {
             let prior = self.suspects.list()[id].prior.ln();
-            if self.inert[id] {
-                self.logs[id] = prior;
-                continue;
-            }
             let hope = prior + self.most(id, evidence);
             self.logs[id] = hope;
             // What a good circuit would have shown is said to the end, however little it explains.
@@ -276,6 +273,12 @@ impl<'n> Belief<'n> {
                     self.tracks[id].forget_states();
                 }
             }
+        }
+        // What changes nothing so far explains as much as a good circuit does, and no more.
+        let healthy = self.fits.iter().next().and_then(|fit| fit.as_ref()?.whole()).map_or(0.0, |whole| whole.log);
+        for id in asleep {
+            self.logs[id] = self.suspects.list()[id].prior.ln() + healthy;
+            best = best.max(self.logs[id]);
         }
         best
     }
