@@ -3,11 +3,13 @@
 //! It deliberately does not know which test is good, nor how anything is shown.
 
 mod blunders;
+mod candidates;
 mod density;
 mod effect;
 mod evidence;
 mod fit;
 mod hearsay;
+mod held;
 mod inert;
 mod integral;
 mod joint;

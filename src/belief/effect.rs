@@ -10,6 +10,8 @@ use crate::suspects::Severity;
 /// Share of a reading by which the tolerances of parts move it beside one supply. Common practice, no source; it decides only
 /// in which order sets are looked at.
 const STRAYS: f64 = 0.015;
+/// Narrower parts of a decade of severity.
+const PARTS: usize = 4;
 
 /// An observation as the estimate takes it.
 pub(super) struct Noted {
@@ -42,10 +44,12 @@ enum Shown {
     Log(f64),
 }
 
-/// What a suspect shows, by parts of its range and by observations.
+/// What a suspect shows, by decades of its range and by observations.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Effect {
     cells: Vec<Vec<Shown>>,
+    /// Each of these in narrower parts.
+    parts: Vec<Vec<Vec<Shown>>>,
     /// The parts of the range; none of a hard suspect.
     ranges: Vec<Severity>,
 }
@@ -102,47 +106,100 @@ impl Notes {
         }
         notes
     }
+
+    /// The log-likelihood of all readings by two effects together; `None` where it is less than `least`.
+    fn of_both(&self, first: &[Shown], second: &[Shown], least: f64) -> Option<f64> {
+        let with = |ratio: &f64| {
+            let mut sum = 0.0;
+            for ((reading, a), b) in self.readings.iter().zip(first).zip(second) {
+                if sum + reading.most < least {
+                    return None;
+                }
+                sum += reading.of_both(a, b, *ratio);
+            }
+            (sum >= least).then_some(sum)
+        };
+        self.ratios.iter().filter_map(with).max_by(f64::total_cmp)
+    }
+}
+
+impl Shown {
+    /// What is shown in one of the parts of a decade of which the two ends are known. A number runs about straight in the
+    /// logarithm of the severity; what dies away with it, as far out on a voltage divider, is off by 0.27 of its way at most.
+    fn part(&self, low: &Self, high: &Self, k: usize) -> Self {
+        let (Self::Number(..), Self::Number(a, _), Self::Number(b, _)) = (self, low, high) else { return self.clone() };
+        let at = |k: f64| a + (b - a) * k / PARTS as f64;
+        if !(a.is_finite() && b.is_finite()) {
+            return self.clone();
+        }
+        let (from, to, spare) = (at(k as f64), at(k as f64 + 1.0), 0.27 * (b - a).abs());
+        Self::Number(from.min(to) - spare, from.max(to) + spare)
+    }
 }
 
 impl Effect {
-    /// What a track shows; `None` where it cannot be solved, or was not taken through all observations.
+    /// What a track shows; `None` where it cannot be solved at any severity.
     pub(super) fn of(track: &Track<'_>, notes: &Notes) -> Option<Self> {
         let readings = &notes.readings;
         let stride = track.cells_per_decade.max(1);
         let last = track.points.len().checked_sub(1)?;
         let count = last.div_ceil(stride).max(1);
         let shown = |from: usize, to: usize, i: usize, reading: &Noted| {
-            let at = |k: usize| track.points.get(k)?.paths.first()?.predicted.get(i);
+            let solved = |k: usize| track.points.get(k).is_some_and(|point| !point.paths.is_empty());
             let log = |p: &Predicted| {
                 let o = &reading.observation;
                 f64::from(o.times) * of_answer(&o.answer, p, 0.0, o.blunder, &reading.noise).ln()
             };
             let mean = |p: &Predicted| reading.number.and_then(|_| p.steady());
-            let all: Option<Vec<&Predicted>> = (from..=to).map(at).collect();
-            let all = all?;
+            let paths = track.points.iter().take(to + 1).skip(from).flat_map(|point| &point.paths);
+            let all: Vec<&Predicted> = paths.filter_map(|path| path.predicted.get(i)).collect();
+            // What cannot be solved at one severity may show anything there.
+            if all.is_empty() || !(from..=to).all(solved) {
+                return reading.number.map_or(Shown::Log(0.0), |_| Shown::Number(f64::NEG_INFINITY, f64::INFINITY));
+            }
             let numbers: Vec<f64> = all.iter().filter_map(|p| mean(p)).collect();
             if numbers.len() == all.len() {
                 let low = numbers.iter().copied().fold(f64::INFINITY, f64::min);
-                return Some(Shown::Number(low, numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max)));
+                return Shown::Number(low, numbers.iter().copied().fold(f64::NEG_INFINITY, f64::max));
             }
-            Some(Shown::Log(all.into_iter().map(log).fold(f64::NEG_INFINITY, f64::max)))
+            Shown::Log(all.into_iter().map(log).fold(f64::NEG_INFINITY, f64::max))
         };
-        let cell = |c: usize| {
-            let (from, to) = (c * stride, ((c + 1) * stride).min(last));
-            readings.iter().enumerate().map(|(i, r)| shown(from, to, i, r)).collect::<Option<Vec<Shown>>>()
+        let all = |(from, to): (usize, usize)| {
+            readings.iter().enumerate().map(|(i, r)| shown(from, to, i, r)).collect::<Vec<Shown>>()
+        };
+        let ends = |c: usize| (c * stride, ((c + 1) * stride).min(last));
+        let cells: Vec<Vec<Shown>> = (0..count).map(|c| all(ends(c))).collect();
+        track.points.iter().any(|point| !point.paths.is_empty()).then_some(())?;
+        let parts = |c: usize| -> Vec<Vec<Shown>> {
+            let (from, to) = ends(c);
+            if to - from < PARTS {
+                let (low, high) = (all((from, from)), all((to, to)));
+                let part = |k: usize| {
+                    let ends = low.iter().zip(&high).zip(&cells[c]);
+                    ends.map(|((low, high), whole)| whole.part(low, high, k)).collect::<Vec<Shown>>()
+                };
+                return if from == to { vec![low] } else { (0..PARTS).map(part).collect() };
+            }
+            let step = stride.div_ceil(PARTS);
+            (from..to).step_by(step).map(|k| all((k, (k + step).min(to)))).collect()
         };
         let ohms = |k: usize| track.points.get(k.min(last)).map(|p| p.ohms);
         let range = |c: usize| Some(Severity { low: ohms(c * stride)?, high: ohms((c + 1) * stride)? });
         let ranges = if last == 0 { Vec::new() } else { (0..count).filter_map(range).collect() };
-        Some(Self { cells: (0..count).map(cell).collect::<Option<_>>()?, ranges })
+        Some(Self { parts: (0..count).map(parts).collect(), cells, ranges })
     }
 
-    /// How many parts its range has.
+    /// How many decades its range has.
     pub(super) fn cells(&self) -> usize {
         self.cells.len()
     }
 
-    /// A part of the range; `None` of a hard suspect.
+    /// In how many narrower parts all of them are.
+    pub(super) fn parts(&self) -> usize {
+        self.parts.iter().map(Vec::len).sum()
+    }
+
+    /// A decade of the range; `None` of a hard suspect.
     pub(super) fn range(&self, cell: usize) -> Option<Severity> {
         self.ranges.get(cell).copied()
     }
@@ -157,18 +214,20 @@ impl Effect {
     }
 }
 
-/// The same for two effects together, each in one part of its range; `None` where it is less than `least`.
+/// The same for two effects together, each in one decade of its range; `None` where it is less than `least`.
 pub(super) fn add_up(a: (&Effect, usize), b: (&Effect, usize), notes: &Notes, least: f64) -> Option<f64> {
-    let (first, second) = (a.0.cells.get(a.1)?, b.0.cells.get(b.1)?);
-    let with = |ratio: &f64| {
-        let mut sum = 0.0;
-        for ((reading, x), y) in notes.readings.iter().zip(first).zip(second) {
-            if sum + reading.most < least {
-                return None;
+    notes.of_both(a.0.cells.get(a.1)?, b.0.cells.get(b.1)?, least)
+}
+
+/// The same with the first in any narrow part of its range, and the other in any of one decade.
+pub(super) fn add_up_closely(a: &Effect, b: (&Effect, usize), notes: &Notes, least: f64) -> Option<f64> {
+    let (mut best, mut least) = (None, least);
+    for first in a.parts.iter().flatten() {
+        for second in b.0.parts.get(b.1)? {
+            if let Some(sum) = notes.of_both(first, second, least) {
+                (best, least) = (Some(sum), sum);
             }
-            sum += reading.of_both(x, y, *ratio);
         }
-        (sum >= least).then_some(sum)
-    };
-    notes.ratios.iter().filter_map(with).max_by(f64::total_cmp)
+    }
+    best
 }
