@@ -364,11 +364,13 @@ impl<'n> Belief<'n> {
     /// Of each suspect that the job began with, whether it is ruled out, by itself and in every set that it belongs to.
     pub fn out(&self, posterior: &Posterior) -> IdVec<SuspectId, bool> {
         let list = self.suspects.list();
+        let least = posterior.ruled_out_below();
+        let ruled_out = |id: SuspectId| posterior.log_likelihood[id] < least;
         let left: BTreeSet<FaultId> = (list.enumerate().skip(self.singles))
-            .filter(|(id, _)| self.active[*id] && !posterior.ruled_out(*id))
+            .filter(|(id, _)| self.active[*id] && !ruled_out(*id))
             .flat_map(|(_, set)| set.faults.iter().copied())
             .collect();
-        let out = |id: SuspectId| posterior.ruled_out(id) && !list[id].faults.iter().any(|f| left.contains(f));
+        let out = |id: SuspectId| ruled_out(id) && !list[id].faults.iter().any(|f| left.contains(f));
         self.singles().map(out).collect()
     }
 
