@@ -255,8 +255,6 @@ impl<'n> Belief<'n> {
     /// `best`.
     pub(super) fn follow_all(&mut self, mut order: Vec<SuspectId>, mut best: f64, evidence: &Evidence) -> f64 {
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
-        let netlist = self.network.netlist();
-        let size = netlist.nodes.len() + netlist.elements.len();
         let mut held = 0;
         for id in order {
             let prior = self.suspects.list()[id].prior.ln();
@@ -271,7 +269,7 @@ impl<'n> Belief<'n> {
                 self.follow(id, evidence);
                 self.logs[id] = prior + self.fitted(id, evidence);
                 best = best.max(self.logs[id]);
-                held += size * self.tracks[id].states();
+                held += self.tracks[id].size();
                 if held > ROOM && self.logs[id] < best - UNLIKELY {
                     self.tracks[id].forget_states();
                 }
