@@ -18,4 +18,4 @@ pub use expand::{Circuit, Incomplete, Inner, Sighted};
 pub use export::{Export, edited};
 pub use faults::PossibleFault;
 pub use netlist::{Netlist, Node};
-pub use set_up::{Control, ControlId, SetUp};
+pub use set_up::{Control, ControlId, Positions, SetUp};

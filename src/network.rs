@@ -19,8 +19,12 @@
 //! Limits: potentials are doubles against a far datum, so what hangs on megohms alone is told to some 1e-7 V.
 //! Coils and motors do not feel the pulses of an electronic switch, only its on state.
 
+mod alike;
 mod base;
+mod core;
 mod dark;
+mod expand;
+mod frame;
 mod islands;
 mod law;
 mod linear;
@@ -38,6 +42,7 @@ mod switching;
 mod tangent;
 mod wiring;
 
+pub use alike::Alike;
 pub use memory::Memory;
 pub use operating::Operating;
 pub use sensitivity::Sensitivities;
@@ -46,6 +51,7 @@ use crate::circuit::{Edit, Netlist, NodeId, SetUp};
 use crate::index::Id;
 use crate::units::{Amps, Ohms, Volts};
 use base::{Engine, Way};
+use frame::{Frame, Framer};
 use law::Status;
 use point::{Care, NoPoint};
 use settle::{Fuses, Outcome, Run};
@@ -56,10 +62,16 @@ use wiring::Wiring;
 /// At most this many ways in which one set-up can end are followed; then the likelier side of a race wins.
 const BRANCHES: usize = 4;
 
+/// Circuits of so many nodes and more are solved in the parts of them that carry something; of a hundred nodes the whole is
+/// solved as quickly (measured).
+const LARGE: usize = 500;
+
 /// A netlist made ready to be solved many times, each time with other edits.
 pub struct Network<'n> {
     netlist: &'n Netlist,
     engine: Engine,
+    /// Finds the part of a large circuit that has to be solved.
+    framer: Option<Framer>,
 }
 
 /// How often what was done; what it costs is told by these.
@@ -151,7 +163,21 @@ pub struct Measured {
 impl<'n> Network<'n> {
     /// Prepares a netlist.
     pub fn new(netlist: &'n Netlist) -> Self {
-        Self { netlist, engine: Engine::new(Wiring::new(netlist)) }
+        let whole = Self::whole(netlist);
+        let nodes = netlist.nodes.len();
+        let framer = (nodes >= LARGE).then(|| Framer::new(&whole.engine.wiring, nodes / 2));
+        Self { framer, ..whole }
+    }
+
+    /// The same with no more solved than carries something, however small the circuit is.
+    pub fn in_parts(netlist: &'n Netlist) -> Self {
+        let whole = Self::whole(netlist);
+        Self { framer: Some(Framer::new(&whole.engine.wiring, netlist.nodes.len())), ..whole }
+    }
+
+    /// The same with all of it solved each time, however little of it carries anything.
+    pub fn whole(netlist: &'n Netlist) -> Self {
+        Self { netlist, engine: Engine::new(Wiring::new(netlist)), framer: None }
     }
 
     /// The netlist.
@@ -161,7 +187,7 @@ impl<'n> Network<'n> {
 
     /// The memory of a circuit never used: fuses whole, latches open.
     pub fn fresh(&self) -> Memory {
-        Memory::fresh(self.engine.wiring.elements)
+        Memory::fresh()
     }
 
     /// How often what was done so far.
@@ -180,103 +206,31 @@ impl<'n> Network<'n> {
     /// # Errors
     /// The nodes at which no solution was found, and why.
     pub fn enter(&self, edits: &[Edit], before: &Memory, set_up: &SetUp) -> Result<Vec<Branch<'n>>, Unsolvable> {
-        let mut wiring = (*self.engine.wiring).clone();
-        wiring.edit(&set_up.interventions);
-        wiring.edit(edits);
-        if !set_up.from_rest {
-            for (control, position) in before.positions().iter().enumerate() {
-                wiring.set(control, *position);
-            }
-        }
-        let moves = moves(&wiring, set_up);
-        let beside = set_up.from_rest && !wiring.healthy;
-        let way = if beside { self.healthy_way(before, set_up) } else { None };
-        let parting = way.as_ref().and_then(|way| way.parting(&self.engine, &wiring));
-        let start = if let Some(step) = parting {
-            Run::beside(wiring, step)
-        } else {
-            let mut status = before.status(&wiring.parts[..wiring.elements]);
-            status.resize(wiring.parts.len(), Status::default());
-            Run::new(wiring, status)
+        let frame = self.framer.as_ref().and_then(|framer| {
+            let rest = &self.engine.wiring.positions[..];
+            let stands = if set_up.from_rest || before.positions().is_empty() { rest } else { before.positions() };
+            let edits: Vec<Edit> = set_up.interventions.iter().chain(edits).cloned().collect();
+            let frame =
+                framer.frame(self.netlist, &self.engine, &edits, before, [stands, set_up.positions.as_slice()])?;
+            Some((frame, edits))
+        });
+        let Some((frame, all)) = frame else {
+            let ended = enter(&self.engine, edits, before, set_up).map_err(|error| self.unsolvable(&error, None))?;
+            let state = |run| Operating::new(&self.engine, run);
+            return Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: state(run) }).collect());
         };
-        let ended = self.run(start, &moves)?;
-        Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: Operating::new(&self.engine, run) }).collect())
-    }
-
-    /// The healthy circuit's way into a set-up from what it remembers, gone once and kept. From a memory that is asked for the
-    /// first time it is not gone yet: that of a suspect's own blown fuse may be asked for once only.
-    fn healthy_way(&self, before: &Memory, set_up: &SetUp) -> Option<Arc<Trace>> {
-        let key = Way { memory: before.bits().into(), positions: set_up.positions.iter().copied().collect() };
-        if let Some(known) = self.engine.trace(&key) {
-            return Some(known);
-        }
-        if !before.is_fresh() && !self.engine.is_asked(&key) {
-            self.engine.keep(key, None);
-            return None;
-        }
-        let wiring = (*self.engine.wiring).clone();
-        let status = before.status(&wiring.parts);
-        let moves = moves(&wiring, set_up);
-        let mut run = Run::new(wiring, status);
-        run.trace = Some(Trace::new(&run.wiring));
-        // A healthy circuit that cannot be solved, or whose way is lost in a race, has an empty one.
-        let trace = self
-            .run(run, &moves)
-            .ok()
-            .and_then(|mut ended| ended.iter_mut().find_map(|(_, run)| run.trace.take()))
-            .unwrap_or_else(|| Trace::new(&self.engine.wiring));
-        let trace = Arc::new(trace);
-        self.engine.keep(key, Some(Arc::clone(&trace)));
-        Some(trace)
-    }
-
-    /// Follows a run to the end of its set-up, in all its branches.
-    fn run(&self, start: Run, moves: &[(usize, usize)]) -> Result<Vec<(f64, Run)>, Unsolvable> {
-        let mut work = vec![(1.0, start)];
-        let mut ended: Vec<(f64, Run)> = Vec::new();
-        while let Some((weight, mut run)) = work.pop() {
-            let care = if run.stage == moves.len() { Care::Fine } else { Care::Rough };
-            match run.settle(&self.engine, Fuses::Blow, care).map_err(|error| self.unsolvable(&error))? {
-                Outcome::Race(a, b, share) => {
-                    let mut other = run.clone();
-                    other.trace = None;
-                    if let Some(trace) = &mut run.trace {
-                        trace.close();
-                    }
-                    run.blow(a);
-                    if work.len() + ended.len() + 2 > BRANCHES {
-                        work.push((weight, run));
-                    } else {
-                        other.blow(b);
-                        work.push((weight * (1.0 - share), other));
-                        work.push((weight * share, run));
-                    }
-                }
-                Outcome::Settled => {
-                    if let Some((control, position)) = moves.get(run.stage) {
-                        run.wiring.set(*control, *position);
-                        run.follow();
-                        run.point.close = false;
-                        run.release_held();
-                        run.stage += 1;
-                        work.push((weight, run));
-                        continue;
-                    }
-                    if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
-                        *sum += weight;
-                    } else {
-                        run.pulse(&self.engine).map_err(|error| self.unsolvable(&error))?;
-                        ended.push((weight, run));
-                    }
-                }
-            }
-        }
-        Ok(ended)
+        let inside = SetUp { interventions: frame.edits(&set_up.interventions), ..set_up.clone() };
+        let ended = enter(&frame.engine, &frame.edits(edits), &frame.memory(before), &inside)
+            .map_err(|error| self.unsolvable(&error, Some(&frame)))?;
+        let edits: Arc<[Edit]> = all.into();
+        let state = |run| Operating::in_frame(&frame, run, &edits);
+        Ok(ended.into_iter().map(|(weight, run)| Branch { weight, state: state(run) }).collect())
     }
 
     /// Says which nodes cannot be solved.
-    fn unsolvable(&self, error: &NoPoint) -> Unsolvable {
-        let nodes: Vec<NodeId> = error.nodes.iter().map(|node| NodeId::new(*node as usize)).collect();
+    fn unsolvable(&self, error: &NoPoint, frame: Option<&Frame>) -> Unsolvable {
+        let of = |node: &u32| frame.map_or(Some(*node), |frame| frame.nodes.get(*node as usize).copied());
+        let nodes: Vec<NodeId> = error.nodes.iter().filter_map(of).map(|node| NodeId::new(node as usize)).collect();
         let names: Vec<&str> = nodes
             .iter()
             .filter_map(|node| self.netlist.nodes.get(*node))
@@ -290,6 +244,100 @@ impl<'n> Network<'n> {
         };
         Unsolvable { nodes, why }
     }
+}
+
+/// Enters a set-up in a circuit, or in a part of it: the ways in which it can end, with their probabilities.
+fn enter(engine: &Engine, edits: &[Edit], before: &Memory, set_up: &SetUp) -> Result<Vec<(f64, Run)>, NoPoint> {
+    let mut wiring = (*engine.wiring).clone();
+    wiring.edit(&set_up.interventions);
+    wiring.edit(edits);
+    if !set_up.from_rest {
+        for (control, position) in before.positions().iter().enumerate() {
+            wiring.set(control, *position);
+        }
+    }
+    let moves = moves(&wiring, set_up);
+    let beside = set_up.from_rest && !wiring.healthy;
+    let way = if beside { healthy_way(engine, before, set_up) } else { None };
+    let parting = way.as_ref().and_then(|way| way.parting(engine, &wiring));
+    let start = if let Some(step) = parting {
+        Run::beside(wiring, step)
+    } else {
+        let mut status = before.status(&wiring.parts[..wiring.elements]);
+        status.resize(wiring.parts.len(), Status::default());
+        Run::new(wiring, status)
+    };
+    run(engine, start, &moves)
+}
+
+/// The healthy circuit's way into a set-up from what it remembers, gone once and kept. From a memory that is asked for the
+/// first time it is not gone yet: that of a suspect's own blown fuse may be asked for once only.
+fn healthy_way(engine: &Engine, before: &Memory, set_up: &SetUp) -> Option<Arc<Trace>> {
+    let key = Way { memory: before.states().into(), positions: set_up.positions.as_slice().into() };
+    if let Some(known) = engine.trace(&key) {
+        return Some(known);
+    }
+    if !before.is_fresh() && !engine.is_asked(&key) {
+        engine.keep(key, None);
+        return None;
+    }
+    let wiring = (*engine.wiring).clone();
+    let status = before.status(&wiring.parts);
+    let moves = moves(&wiring, set_up);
+    let mut start = Run::new(wiring, status);
+    start.trace = Some(Trace::new(&start.wiring));
+    // A healthy circuit that cannot be solved, or whose way is lost in a race, has an empty one.
+    let trace = run(engine, start, &moves)
+        .ok()
+        .and_then(|mut ended| ended.iter_mut().find_map(|(_, run)| run.trace.take()))
+        .unwrap_or_else(|| Trace::new(&engine.wiring));
+    let trace = Arc::new(trace);
+    engine.keep(key, Some(Arc::clone(&trace)));
+    Some(trace)
+}
+
+/// Follows a run to the end of its set-up, in all its branches.
+fn run(engine: &Engine, start: Run, moves: &[(usize, usize)]) -> Result<Vec<(f64, Run)>, NoPoint> {
+    let mut work = vec![(1.0, start)];
+    let mut ended: Vec<(f64, Run)> = Vec::new();
+    while let Some((weight, mut run)) = work.pop() {
+        let care = if run.stage == moves.len() { Care::Fine } else { Care::Rough };
+        match run.settle(engine, Fuses::Blow, care)? {
+            Outcome::Race(a, b, share) => {
+                let mut other = run.clone();
+                other.trace = None;
+                if let Some(trace) = &mut run.trace {
+                    trace.close();
+                }
+                run.blow(a);
+                if work.len() + ended.len() + 2 > BRANCHES {
+                    work.push((weight, run));
+                } else {
+                    other.blow(b);
+                    work.push((weight * (1.0 - share), other));
+                    work.push((weight * share, run));
+                }
+            }
+            Outcome::Settled => {
+                if let Some((control, position)) = moves.get(run.stage) {
+                    run.wiring.set(*control, *position);
+                    run.follow();
+                    run.point.close = false;
+                    run.release_held();
+                    run.stage += 1;
+                    work.push((weight, run));
+                    continue;
+                }
+                if let Some((sum, _)) = ended.iter_mut().find(|(_, r)| r.status == run.status) {
+                    *sum += weight;
+                } else {
+                    run.pulse(engine)?;
+                    ended.push((weight, run));
+                }
+            }
+        }
+    }
+    Ok(ended)
 }
 
 /// The controls that do not stand where a set-up wants them, in file order, with their positions in it.

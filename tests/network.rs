@@ -5,6 +5,7 @@
     reason = "a test that fails says where, and figures are there to be read"
 )]
 
+mod core;
 mod edits;
 mod fuses;
 mod instruments;

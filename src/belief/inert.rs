@@ -4,13 +4,16 @@
 //! the way into every set-up so far, leaves all currents and all driven voltages as they are. It predicts what the healthy
 //! circuit predicts, except at points that hang on such a branch: an observation there wakes it.
 //!
+//! What an instrument that draws a current may change lies on a way through it and a source: `Network::around` tells which elements
+//! that are in a large circuit. All else hangs on these by one node, and a leak between what hangs on one and the same node carries nothing.
+//!
 //! Two points that good conductors join do not hang on any one branch but those of a single way between them: whatever else is
 //! opened, the way is left, and nothing flows that was not flowing before.
 
 use super::{Evidence, Probe};
 use crate::circuit::{Edit, ElementId, Netlist, NodeId, Primitive, SetUp};
 use crate::index::{Id, IdVec};
-use crate::network::{ElementState, Instrument, Network, Operating};
+use crate::network::{Alike, ElementState, Instrument, Network, Operating};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
@@ -73,7 +76,7 @@ impl<'n> Healthy<'n> {
             let Entered { states, near, .. } = &mut self.kept[*stay];
             let known = near.iter().find(|(p, _)| p == probe).map(|(_, near)| Rc::clone(near));
             list.push(known.unwrap_or_else(|| {
-                let made = Rc::new(Near::new(network.netlist(), at, states, probe));
+                let made = Rc::new(Near::new(network, at, states, probe));
                 near.push((probe.clone(), Rc::clone(&made)));
                 made
             }));
@@ -100,7 +103,7 @@ fn hanging(
     from: &[NodeId],
     amps: f64,
 ) -> Near {
-    let mut near = Near { nodes: from.iter().copied().collect(), elements: BTreeSet::new() };
+    let mut near = Near { nodes: from.iter().copied().collect(), ..Near::default() };
     let mut walk = from.to_vec();
     while let Some(node) = walk.pop() {
         for &id in &at[node] {
@@ -124,14 +127,22 @@ fn hanging(
 }
 
 /// The surroundings of a probe.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub(super) struct Near {
     nodes: BTreeSet<NodeId>,
     elements: BTreeSet<usize>,
+    /// Where all hangs that an instrument which draws a current does not reach.
+    around: Vec<Alike>,
 }
 
 impl Near {
-    fn new(netlist: &Netlist, at: &IdVec<NodeId, Vec<ElementId>>, states: &[Operating<'_>], probe: &Probe) -> Self {
+    fn new<'n>(
+        network: &Network<'n>,
+        at: &IdVec<NodeId, Vec<ElementId>>,
+        states: &[Operating<'n>],
+        probe: &Probe,
+    ) -> Self {
+        let netlist = network.netlist();
         let mut near = Self::default();
         let (Probe::Volts { red, black, .. } | Probe::Light { red, black, .. } | Probe::Ohms { red, black }) = probe
         else {
@@ -147,6 +158,9 @@ impl Near {
                 // On an open line nothing is read until a way leads from the one side to the other, and it has to leave both.
                 let [one, other] = [red, black].map(|side| hanging(netlist, at, state, &[side], f64::INFINITY));
                 near.extend(if one.nodes.len() <= other.nodes.len() { one } else { other });
+            } else if let Some(around) = network.around(state, red, black) {
+                near.elements.extend(around.elements().map(Id::position));
+                near.around.push(around);
             } else {
                 near.extend(hanging(netlist, at, state, &[red, black], NO_AMPS));
             }
@@ -157,6 +171,7 @@ impl Near {
     fn extend(&mut self, other: Self) {
         self.nodes.extend(other.nodes);
         self.elements.extend(other.elements);
+        self.around.extend(other.around);
     }
 
     /// Whether any of the edits is made there.
@@ -165,7 +180,10 @@ impl Near {
             Edit::Open(e) | Edit::Replace(e, _) | Edit::Series(e, _) | Edit::Stuck(e, _) => {
                 self.elements.contains(&e.position())
             }
-            Edit::Bridge(a, b, _) => self.nodes.contains(a) || self.nodes.contains(b),
+            Edit::Bridge(a, b, _) => {
+                let apart = |around: &Alike| around.of(*a) != around.of(*b);
+                self.nodes.contains(a) || self.nodes.contains(b) || self.around.iter().any(apart)
+            }
             Edit::Move { .. } => true,
         })
     }

@@ -100,6 +100,11 @@ impl Posterior {
 
     /// Whether the likelihood of all readings is below 1/100 of the best suspect's.
     pub fn ruled_out(&self, suspect: SuspectId) -> bool {
-        self.log_likelihood[suspect] < self.best_log_likelihood() - 100_f64.ln()
+        self.log_likelihood[suspect] < self.ruled_out_below()
+    }
+
+    /// The log-likelihood below which a suspect is ruled out.
+    pub fn ruled_out_below(&self) -> f64 {
+        self.best_log_likelihood() - 100_f64.ln()
     }
 }

@@ -60,7 +60,8 @@ impl Row {
     fn of(network: &Network<'_>, found: &Sensitivities, edits: &[Edit], strays: &Strays, sign: f64) -> Self {
         let mut all: Vec<(u32, f64)> = Vec::new();
         let mut supplies = Vec::new();
-        for (id, element) in network.netlist().elements.enumerate() {
+        for id in found.elements() {
+            let Some(element) = network.netlist().elements.get(id) else { continue };
             let spread = strays.leading.get(id).copied().unwrap_or(0.0);
             let keeps = share_left(&element.primitive, id, edits);
             let unknown = unknown(id);

@@ -215,10 +215,11 @@ impl<'n> Track<'n> {
         k.is_multiple_of(stride) || k.checked_sub(1).is_none_or(|before| apart(before, k)) || apart(k, k + 1)
     }
 
-    /// How many operating points it holds.
-    pub(super) fn states(&self) -> usize {
-        let own = self.points.iter().flat_map(|p| &p.paths).map(|p| p.states.iter().flatten().count()).sum::<usize>();
-        own + self.at_most.as_ref().map_or(0, |other| other.states())
+    /// How many numbers the operating points that it holds have.
+    pub(super) fn size(&self) -> usize {
+        let states = self.points.iter().flat_map(|p| &p.paths).flat_map(|p| p.states.iter().flatten());
+        let own = states.map(|state| state.size()).map(|(nodes, elements)| nodes + elements).sum::<usize>();
+        own + self.at_most.as_ref().map_or(0, |other| other.size())
     }
 
     /// Lets go of the operating points, which are large, and keeps what they predicted; they are made again when a further
@@ -327,12 +328,17 @@ impl<'n> Path<'n> {
 
     /// How an element stands with all controls at rest, before the first stay.
     pub fn at_rest(&self, network: &Network<'n>, edits: &[Edit], element: ElementId) -> ElementState {
+        self.rest(network, edits).map_or(ElementState::Plain, |state| state.state(element))
+    }
+
+    /// The operating point with all controls at rest, before the first stay.
+    pub fn rest(&self, network: &Network<'n>, edits: &[Edit]) -> Option<&Rc<Operating<'n>>> {
         let rest = self.rest.get_or_init(|| {
             let set_up = SetUp::at_rest(&network.netlist().controls);
             let branches = network.enter(edits, &network.fresh(), &set_up).ok()?;
             branches.into_iter().next().map(|b| Rc::new(b.state))
         });
-        rest.as_ref().map_or(ElementState::Plain, |state| state.state(element))
+        rest.as_ref()
     }
 
     fn enter(self, network: &'n Network<'n>, edits: &[Edit], stay: &SetUp, mended: bool) -> Vec<Self> {

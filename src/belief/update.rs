@@ -255,8 +255,6 @@ impl<'n> Belief<'n> {
     /// `best`.
     pub(super) fn follow_all(&mut self, mut order: Vec<SuspectId>, mut best: f64, evidence: &Evidence) -> f64 {
         order.sort_by(|a, b| self.logs[*b].total_cmp(&self.logs[*a]).then(a.cmp(b)));
-        let netlist = self.network.netlist();
-        let size = netlist.nodes.len() + netlist.elements.len();
         let mut held = 0;
         let (asleep, awake): (Vec<SuspectId>, Vec<SuspectId>) = order.into_iter().partition(|id| self.inert[*id]);
         for id in awake {
@@ -268,7 +266,7 @@ impl<'n> Belief<'n> {
                 self.follow(id, evidence);
                 self.logs[id] = prior + self.fitted(id, evidence);
                 best = best.max(self.logs[id]);
-                held += size * self.tracks[id].states();
+                held += self.tracks[id].size();
                 if held > ROOM && self.logs[id] < best - UNLIKELY {
                     self.tracks[id].forget_states();
                 }
@@ -367,11 +365,13 @@ impl<'n> Belief<'n> {
     /// Of each suspect that the job began with, whether it is ruled out, by itself and in every set that it belongs to.
     pub fn out(&self, posterior: &Posterior) -> IdVec<SuspectId, bool> {
         let list = self.suspects.list();
+        let least = posterior.ruled_out_below();
+        let ruled_out = |id: SuspectId| posterior.log_likelihood[id] < least;
         let left: BTreeSet<FaultId> = (list.enumerate().skip(self.singles))
-            .filter(|(id, _)| self.active[*id] && !posterior.ruled_out(*id))
+            .filter(|(id, _)| self.active[*id] && !ruled_out(*id))
             .flat_map(|(_, set)| set.faults.iter().copied())
             .collect();
-        let out = |id: SuspectId| posterior.ruled_out(id) && !list[id].faults.iter().any(|f| left.contains(f));
+        let out = |id: SuspectId| ruled_out(id) && !list[id].faults.iter().any(|f| left.contains(f));
         self.singles().map(out).collect()
     }
 

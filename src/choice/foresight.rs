@@ -6,7 +6,7 @@ use crate::circuit::{Primitive, SetUp};
 use crate::install::PartId;
 use crate::network::{Instrument, Memory, Operating};
 use crate::suspects::SuspectId;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
@@ -16,12 +16,14 @@ const KEPT: usize = 8_000_000;
 const AN_ELEMENT: usize = 14;
 
 /// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls, what was taken out.
-type Key = (SuspectId, u64, Memory, Vec<usize>, Vec<PartId>);
+type Key = (SuspectId, u64, Memory, Rc<[usize]>, Vec<PartId>);
 
 /// What hypotheses would do in set-ups near the present one.
 #[derive(Default)]
 pub struct Foresight<'n> {
     known: RefCell<BTreeMap<Key, Option<Rc<Operating<'n>>>>>,
+    /// How many numbers they hold.
+    held: Cell<usize>,
 }
 
 impl<'n> Foresight<'n> {
@@ -42,7 +44,7 @@ impl<'n> Foresight<'n> {
         }
         let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
         let memory = if belief.is_mended() { belief.network().fresh() } else { path.memory(belief.network()) };
-        let positions = set_up.positions.iter().copied().collect();
+        let positions = set_up.positions.as_slice().into();
         let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions, set_up.taken_out.clone());
         if let Some(state) = self.known.borrow().get(&key) {
             return state.clone();
@@ -53,12 +55,24 @@ impl<'n> Foresight<'n> {
             branches.into_iter().max_by(|a, b| a.weight.total_cmp(&b.weight)).map(|b| Rc::new(b.state))
         });
         let mut known = self.known.borrow_mut();
-        let netlist = belief.network().netlist();
-        if known.len() * (netlist.nodes.len() + AN_ELEMENT * netlist.elements.len()) >= KEPT {
+        if self.held.get() >= KEPT {
             known.clear();
+            self.held.set(0);
         }
+        let netlist = belief.network().netlist();
+        let whole = (netlist.nodes.len(), netlist.elements.len());
+        let (nodes, elements) = state.as_ref().map_or(whole, |state| state.size());
+        self.held.set(self.held.get() + nodes + AN_ELEMENT * elements);
         known.insert(key, state.clone());
         state
+    }
+
+    /// The operating point of a hypothesis with all controls at rest, before the first stay.
+    pub fn rest(&self, belief: &Belief<'n>, hypothesis: &Hypothesis) -> Option<Rc<Operating<'n>>> {
+        let path = hypothesis.path_of(belief)?;
+        let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
+        let edits = belief.suspects().edits(hypothesis.suspect, ohms, &belief.cured());
+        path.rest(belief.network(), &edits).map(Rc::clone)
     }
 
     /// What a hypothesis predicts for a probe, exactly.

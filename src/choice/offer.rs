@@ -107,6 +107,8 @@ impl Offer {
 
     /// Takes out whatever would be measured at some of the points.
     pub fn leave_out(&mut self, is_barred: impl Fn(PointId) -> bool) {
+        let mut known: BTreeMap<PointId, bool> = BTreeMap::new();
+        let mut is_barred = |point: PointId| *known.entry(point).or_insert_with(|| is_barred(point));
         for pairs in [&mut self.volts, &mut self.lamp_to_minus, &mut self.lamp_to_plus] {
             pairs.retain(|(red, black)| !is_barred(*red) && !is_barred(*black));
         }

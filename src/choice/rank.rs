@@ -5,12 +5,13 @@ use super::foresight::{Foresight, has_diodes};
 use super::in_play::{Hypothesis, in_play};
 use super::information::{Outcome, entropy, gain};
 use super::test::Test;
-use crate::belief::{Belief, Outlook, Posterior, Probe, Reading};
-use crate::circuit::{NodeId, SetUp};
+use crate::belief::{Belief, Outlook, Posterior, Probe, Reading, Shown};
+use crate::circuit::{ElementId, NodeId, Primitive, SetUp};
 use crate::install::Install;
-use crate::network::{Instrument, Operating};
+use crate::network::{Alike, Instrument, Operating};
 use crate::units::{Minutes, Ohms};
-use std::collections::BTreeSet;
+use std::cell::OnceCell;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 /// A test with what it is worth.
@@ -31,6 +32,8 @@ const FLOOR: f64 = 0.1;
 /// Voltmeter readings of a set-up, best first, at whose points a test lamp is considered too: it has to be solved for
 /// each hypothesis, and where volts tell nothing a lamp seldom does.
 const LAMPS_AT: usize = 6;
+/// Bits below which a test tells nothing, in whatever doubt: far below all that is ever asked for.
+const NOTHING: f64 = 1e-9;
 /// Input resistance of the voltmeter that is thought of where there is none.
 const METER: Ohms = Ohms::new(1e7);
 
@@ -177,16 +180,31 @@ impl<'n> Ranking<'_, 'n> {
         let diodes = has_diodes(self.belief);
         let place = self.belief.next_place(present);
         let foreseen = Foreseen { hypotheses, outlooks, states: &states, place, diodes };
-        let worth = |test: &Test| Ranked {
-            bits: self.bits(&foreseen, &test.probe),
+        let worth_of = |test: &Test, bits: f64| Ranked {
+            bits,
             minutes: minutes(self.install, self.standing, test),
             reluctance: Minutes::ZERO,
             test: test.clone(),
         };
+        let worth = |test: &Test| worth_of(test, self.bits(&foreseen, &test.probe));
         let lamp = |test: &&Test| matches!(test.probe, Probe::Light { .. });
-        let mut ranked: Vec<Ranked> = tests.iter().filter(|t| !lamp(t)).map(worth).collect();
+        let mut same = Same {
+            alike: Alike::new(states.iter().flatten().map(Rc::as_ref)),
+            known: BTreeMap::new(),
+            at_rest: OnceCell::new(),
+        };
+        let all: Vec<(&Test, f64)> = tests
+            .iter()
+            .filter(|t| !lamp(t))
+            .map(|test| (test, self.bits_as_known(&foreseen, test, &mut same)))
+            .collect();
+        // In a large install most readings tell nothing at all, and nobody has to know what they cost.
+        let is_volts = |test: &Test| matches!(test.probe, Probe::Volts { .. });
+        let telling_volts = all.iter().filter(|(test, bits)| is_volts(test) && *bits >= NOTHING).count();
+        let kept = |(test, bits): &&(&Test, f64)| *bits >= NOTHING || is_volts(test) && telling_volts < LAMPS_AT;
+        let mut ranked: Vec<Ranked> = all.iter().filter(kept).map(|(test, bits)| worth_of(test, *bits)).collect();
         // Without a voltmeter at hand its readings tell all the same where to hold the lamp.
-        let told = if tests.iter().any(|t| matches!(t.probe, Probe::Volts { .. })) {
+        let told = if tests.iter().any(is_volts) {
             telling(&ranked)
         } else {
             let volts: Vec<Ranked> = tests.iter().filter_map(read_by_meter).map(|test| worth(&test)).collect();
@@ -200,6 +218,50 @@ impl<'n> Ranking<'_, 'n> {
         let apart = !set_up.taken_out.is_empty();
         ranked.extend(tests.iter().filter(lamp).filter(|test| apart || at_told(test)).map(worth));
         ranked
+    }
+
+    /// The bits of a test. What stands at the same volts as its points under every hypothesis tells the same.
+    fn bits_as_known(&self, foreseen: &Foreseen<'_, 'n>, test: &Test, same: &mut Same) -> f64 {
+        let Probe::Volts { instrument: Instrument::Voltmeter(_), red, black, unsigned } = test.probe else {
+            let tells = self.unknown > 0.0 || !self.looks_the_same(foreseen, &test.probe, same);
+            return if tells { self.bits(foreseen, &test.probe) } else { 0.0 };
+        };
+        let key = (same.alike.of(red), same.alike.of(black), unsigned);
+        if let Some(bits) = same.known.get(&key) {
+            return *bits;
+        }
+        let bits = self.bits(foreseen, &test.probe);
+        // Where the meter itself may light a diode it matters what it is held to.
+        let joined = |state: &Rc<Operating<'n>>| state.voltage(red, black).is_some();
+        if !foreseen.diodes || foreseen.states.iter().flatten().all(joined) {
+            same.known.insert(key, bits);
+        }
+        bits
+    }
+
+    /// Whether a look shows the same under every hypothesis, because nothing reaches what is looked at in any.
+    fn looks_the_same(&self, foreseen: &Foreseen<'_, 'n>, probe: &Probe, same: &Same) -> bool {
+        let Probe::Look(sight) = probe else { return false };
+        let network = self.belief.network();
+        let is_coil = |element: ElementId| {
+            network.netlist().elements.get(element).is_some_and(|e| matches!(e.primitive, Primitive::Coil { .. }))
+        };
+        // A relay is heard against how it stands with all controls at rest.
+        let at_rest = || {
+            same.at_rest.get_or_init(|| {
+                let all: Option<Vec<_>> =
+                    foreseen.hypotheses.iter().map(|h| self.foresight.rest(self.belief, h)).collect();
+                all.map(|all| Alike::new(all.iter().map(Rc::as_ref)))
+            })
+        };
+        let rests = |element: ElementId| at_rest().as_ref().is_some_and(|rest| rest.is_still(element));
+        match self.belief.senses().sights.get(*sight).map(|sight| &sight.shown) {
+            Some(Shown::Work { element, .. }) => {
+                same.alike.is_still(*element) && (!is_coil(*element) || rests(*element))
+            }
+            Some(Shown::Heat { elements, .. }) => elements.iter().all(|element| same.alike.is_still(*element)),
+            Some(Shown::Standing { .. } | Shown::Charge { .. } | Shown::Marks(_)) | None => false,
+        }
     }
 
     fn bits(&self, foreseen: &Foreseen<'_, 'n>, probe: &Probe) -> f64 {
@@ -234,6 +296,15 @@ struct Foreseen<'a, 'n> {
     /// Where the next reading stands in the job.
     place: (usize, usize),
     diodes: bool,
+}
+
+/// Readings of a set-up that are one and the same.
+struct Same {
+    alike: Alike,
+    /// Bits by the nodes at whose volts red and black stand.
+    known: BTreeMap<(NodeId, NodeId, bool), f64>,
+    /// What nothing reaches with all controls at rest; worked out when first asked for.
+    at_rest: OnceCell<Option<Alike>>,
 }
 
 /// The reading of a voltmeter between the ends of a test lamp.

@@ -4,6 +4,8 @@ use super::{Edit, ElementId};
 use crate::id_type;
 use crate::index::{Id, IdVec};
 use crate::install::PartId;
+use std::ops::{Index, IndexMut};
+use std::sync::Arc;
 
 id_type! {
     /// Something that a person can set.
@@ -25,13 +27,66 @@ pub struct Control {
 #[derive(Clone, Debug, PartialEq)]
 pub struct SetUp {
     /// Position of each control.
-    pub positions: IdVec<ControlId, usize>,
+    pub positions: Positions,
     /// What was changed by hand for this set-up: a wire cut, a connector unplugged, a fuse pulled.
     pub interventions: Vec<Edit>,
     /// The parts that were taken out for it, ascending; `interventions` hold their elements.
     pub taken_out: Vec<PartId>,
     /// `true`: entered from all controls at rest; `false`: straight from the set-up before.
     pub from_rest: bool,
+}
+
+/// The position of each control (0-based), in file order. Copies share one list until one of them is changed: a large install
+/// has many controls, and a set-up stands in every test.
+#[derive(Clone, Debug)]
+pub struct Positions(Arc<[usize]>);
+
+impl Positions {
+    /// The position of a control, if there is such a control.
+    pub fn get(&self, control: ControlId) -> Option<&usize> {
+        self.0.get(control.position())
+    }
+    /// All positions in order.
+    pub fn iter(&self) -> std::slice::Iter<'_, usize> {
+        self.0.iter()
+    }
+    /// How many controls there are.
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+    /// Whether there is no control.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+    /// All positions in order.
+    pub fn as_slice(&self) -> &[usize] {
+        &self.0
+    }
+}
+
+impl PartialEq for Positions {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0) || self.0 == other.0
+    }
+}
+
+impl FromIterator<usize> for Positions {
+    fn from_iter<It: IntoIterator<Item = usize>>(iter: It) -> Self {
+        Self(iter.into_iter().collect())
+    }
+}
+
+impl Index<ControlId> for Positions {
+    type Output = usize;
+    fn index(&self, control: ControlId) -> &usize {
+        &self.0[control.position()]
+    }
+}
+
+impl IndexMut<ControlId> for Positions {
+    fn index_mut(&mut self, control: ControlId) -> &mut usize {
+        &mut Arc::make_mut(&mut self.0)[control.position()]
+    }
 }
 
 impl SetUp {

@@ -20,6 +20,10 @@ pub(super) fn sights(
     circuit: &Circuit,
     possible: &IdVec<FaultId, PossibleFault>,
 ) -> (Vec<SightOf>, Vec<Sight>) {
+    let mut of_part: BTreeMap<PartId, Vec<FaultId>> = BTreeMap::new();
+    for (id, fault) in possible.enumerate() {
+        of_part.entry(fault.part).or_default().push(id);
+    }
     let mut tables: BTreeMap<(KindId, Option<usize>), Option<Rc<WordTable>>> = BTreeMap::new();
     let mut sights = Vec::new();
     let mut seen = Vec::new();
@@ -38,7 +42,10 @@ pub(super) fn sights(
         });
         let Some(table) = table else { continue };
         let shown = match sighted.notices {
-            Notices::Marks => marks(sighted, table, possible).map(Shown::Marks),
+            Notices::Marks => {
+                let faults = of_part.get(&sighted.part).map_or(&[][..], Vec::as_slice);
+                marks(sighted, table, possible, faults).map(Shown::Marks)
+            }
             Notices::Work | Notices::Heat | Notices::Standing | Notices::Charge => shown(install, circuit, sighted),
         };
         let Some(shown) = shown else { continue };
@@ -72,11 +79,15 @@ fn shown(install: &Install, circuit: &Circuit, sighted: &Sighted) -> Option<Show
 }
 
 /// What the faults of a part leave to be seen of it.
-fn marks(sighted: &Sighted, table: &WordTable, possible: &IdVec<FaultId, PossibleFault>) -> Option<Marks> {
-    let of_part = possible.enumerate().filter(|(_, fault)| fault.part == sighted.part);
-    let rows = of_part.filter_map(|(id, fault)| {
-        let [low, high] = sighted.marks.get(&fault.mode)?;
-        Some((id, [table.marked(low)?, table.marked(high)?]))
+fn marks(
+    sighted: &Sighted,
+    table: &WordTable,
+    possible: &IdVec<FaultId, PossibleFault>,
+    of_part: &[FaultId],
+) -> Option<Marks> {
+    let rows = of_part.iter().filter_map(|id| {
+        let [low, high] = sighted.marks.get(&possible.get(*id)?.mode)?;
+        Some((*id, [table.marked(low)?, table.marked(high)?]))
     });
     Some(Marks { sound: table.marked(SOUND)?, of: rows.collect() })
 }

@@ -31,7 +31,7 @@ type Plans = HashMap<Vec<(u32, u32)>, Arc<Plan>>;
 /// Where a way into a set-up begins and ends: what is remembered, and the positions of the controls.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Way {
-    pub(super) memory: Box<[u64]>,
+    pub(super) memory: Box<[(u32, u8)]>,
     pub(super) positions: Box<[usize]>,
 }
 
@@ -45,6 +45,8 @@ pub(super) struct Base {
     pub(super) volts: Vec<f64>,
     key: Vec<u64>,
     columns: Mutex<HashMap<Port, Arc<[f64]>>>,
+    /// Where the numbers in its columns are given back.
+    room: Arc<AtomicUsize>,
 }
 
 /// The healthy circuit, its factored states, and how often what was done.
@@ -54,8 +56,11 @@ pub(super) struct Engine {
     /// The healthy circuit's way into each set-up; nothing where it was asked for once and not gone yet.
     traces: Mutex<HashMap<Way, Option<Arc<Trace>>>>,
     plans: Mutex<Plans>,
-    room: AtomicUsize,
-    pub(super) tally: Tally,
+    /// Numbers that may still be kept in columns, with all others that solve parts of the same circuit.
+    room: Arc<AtomicUsize>,
+    /// So many states, and so many ways, are kept at most.
+    most: [usize; 2],
+    pub(super) tally: Arc<Tally>,
 }
 
 /// Running counts.
@@ -84,14 +89,30 @@ impl Tally {
 
 impl Engine {
     pub(super) fn new(wiring: Wiring) -> Self {
+        let most = [MOST_STATES, MOST_WAYS].map(|most| kept(wiring.nodes, most));
+        Self::with(wiring, most, Arc::new(AtomicUsize::new(ROOM)), Arc::default())
+    }
+
+    /// A part of a circuit, of which so many states are kept, with the counts of the whole and a room that all parts share.
+    pub(super) fn part(wiring: Wiring, most: usize, room: &Arc<AtomicUsize>, whole: &Self) -> Self {
+        Self::with(wiring, [most; 2], Arc::clone(room), Arc::clone(&whole.tally))
+    }
+
+    fn with(wiring: Wiring, most: [usize; 2], room: Arc<AtomicUsize>, tally: Arc<Tally>) -> Self {
         Self {
             wiring: Arc::new(wiring),
             bases: Mutex::default(),
             traces: Mutex::default(),
             plans: Mutex::default(),
-            room: AtomicUsize::new(ROOM),
-            tally: Tally::default(),
+            room,
+            most,
+            tally,
         }
+    }
+
+    /// So many of what is as large as the whole are kept.
+    pub(super) fn most_states(&self) -> usize {
+        self.most[0]
     }
 
     /// The healthy way into a set-up, if it is known.
@@ -109,15 +130,10 @@ impl Engine {
     pub(super) fn keep(&self, way: Way, trace: Option<Arc<Trace>>) {
         let mut traces = self.traces.lock().unwrap_or_else(PoisonError::into_inner);
         // A tool that tries endless set-ups must not fill the memory.
-        if traces.values().flatten().count() >= self.kept(MOST_WAYS) || traces.len() >= ASKED {
+        if traces.values().flatten().count() >= self.most[1] || traces.len() >= ASKED {
             traces.clear();
         }
         traces.insert(way, trace);
-    }
-
-    /// How many of something that holds numbers for every node are kept.
-    fn kept(&self, most: usize) -> usize {
-        (NODES / self.wiring.nodes.max(1)).clamp(LEAST, most)
     }
 
     /// The factored state nearest to this one, and in how many elements they differ.
@@ -155,16 +171,14 @@ impl Engine {
             volts: point.volts,
             key: key(&healthy.parts, status),
             columns: Mutex::default(),
+            room: Arc::clone(&self.room),
         });
         let mut bases = self.bases.lock().unwrap_or_else(PoisonError::into_inner);
         let equal = bases.iter().position(|b| b.key == base.key);
-        let old = match equal {
-            Some(place) => bases.remove(place),
-            None if bases.len() >= self.kept(MOST_STATES) => bases.pop_front(),
-            None => None,
-        };
-        if let Some(old) = old {
-            self.room.fetch_add(old.size(), Ordering::Relaxed);
+        match equal {
+            Some(place) => drop(bases.remove(place)),
+            None if bases.len() >= self.most[0] => drop(bases.pop_front()),
+            None => {}
         }
         bases.push_back(Arc::clone(&base));
         Some(base)
@@ -203,6 +217,17 @@ impl Engine {
         }
         column
     }
+}
+
+impl Drop for Base {
+    fn drop(&mut self) {
+        self.room.fetch_add(self.size(), Ordering::Relaxed);
+    }
+}
+
+/// How many of something that holds numbers for every node are kept.
+fn kept(nodes: usize, most: usize) -> usize {
+    (NODES / nodes.max(1)).clamp(LEAST, most)
 }
 
 impl Base {

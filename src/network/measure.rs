@@ -1,5 +1,6 @@
 //! Instruments: the reading is that of the network with the instrument attached.
 
+use super::base::Engine;
 use super::law::{Law, Part, Status};
 use super::operating::{Operating, swing};
 use super::point::Care;
@@ -23,7 +24,8 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<Measured, Unsolvable> {
-        let (with, plus, minus) = self.attach(state, instrument, red, black)?;
+        let state = self.probed(state, red, black);
+        let (with, plus, minus) = self.attach(&state, instrument, red, black)?;
         let own = state.wiring.len();
         let mut volts = 0.0;
         let mut amps = 0.0;
@@ -73,7 +75,7 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<(Operating<'n>, u32, u32), Unsolvable> {
-        let (Some(plus), Some(minus)) = (state.wiring.node(red), state.wiring.node(black)) else {
+        let (Some(plus), Some(minus)) = (state.node(red), state.node(black)) else {
             return Err(Unsolvable {
                 nodes: vec![red, black],
                 why: "the probes are not on points of this circuit".to_owned(),
@@ -86,10 +88,21 @@ impl<'n> Network<'n> {
         if let Some(phase) = last {
             run.point = phase.point.clone();
         }
-        run.settle(&self.engine, Fuses::Hold, Care::Fine)
-            .and_then(|_| run.pulse(&self.engine))
-            .map_err(|error| self.unsolvable(&error))?;
-        Ok((Operating::new(&self.engine, run), plus, minus))
+        let engine = self.engine_of(state);
+        let within = state.within.as_ref();
+        run.settle(engine, Fuses::Hold, Care::Fine)
+            .and_then(|_| run.pulse(engine))
+            .map_err(|error| self.unsolvable(&error, within.map(|within| &*within.frame)))?;
+        let with = match within {
+            Some(within) => Operating::in_frame(&within.frame, run, &within.edits),
+            None => Operating::new(engine, run),
+        };
+        Ok((with, plus, minus))
+    }
+
+    /// What an operating point was solved by.
+    pub(super) fn engine_of<'a>(&'a self, state: &'a Operating<'n>) -> &'a Engine {
+        state.within.as_ref().map_or(&self.engine, |within| &within.frame.engine)
     }
 }
 

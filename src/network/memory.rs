@@ -3,37 +3,50 @@
 use super::law::{Law, Part, Status};
 use crate::circuit::{ElementId, Reset};
 use crate::index::Id;
+use std::sync::Arc;
 
 /// What outlives a set-up: blown fuses, tripped breakers, latches, relays that hold.
 ///
 /// Two bits an element: the state itself (blown, pulled in, closed, turning), and whether an electronic
-/// switch has tripped.
+/// switch has tripped. Elements of which neither is so are not listed.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Memory {
-    bits: Box<[u64]>,
+    /// Ascending by element.
+    states: Box<[(u32, u8)]>,
     /// Where the controls stood, for a set-up that is entered straight from this one; empty: at rest.
-    positions: Box<[usize]>,
+    positions: Arc<[usize]>,
 }
 
 impl Memory {
-    pub(super) fn fresh(elements: usize) -> Self {
-        Self { bits: vec![0; elements.div_ceil(32)].into_boxed_slice(), positions: Box::default() }
+    pub(super) fn fresh() -> Self {
+        Self { states: Box::default(), positions: Arc::default() }
     }
 
     /// Whether nothing has ever happened.
     pub(super) fn is_fresh(&self) -> bool {
-        self.bits.iter().all(|word| *word == 0)
+        self.states.is_empty()
     }
 
     /// The states alone, packed.
-    pub(super) fn bits(&self) -> &[u64] {
-        &self.bits
+    pub(super) fn states(&self) -> &[(u32, u8)] {
+        &self.states
+    }
+
+    /// The elements of which there is anything to remember.
+    pub(super) fn elements(&self) -> impl Iterator<Item = ElementId> {
+        self.states.iter().map(|(index, _)| ElementId::new(*index as usize))
+    }
+
+    /// The same with other numbers for the elements, in the same order; without those that have none.
+    pub(super) fn renumbered(&self, number: impl Fn(usize) -> Option<usize>) -> Self {
+        let of = |(index, state): &(u32, u8)| Some((u32::try_from(number(*index as usize)?).ok()?, *state));
+        Self { states: self.states.iter().filter_map(of).collect(), positions: Arc::clone(&self.positions) }
     }
 
     /// What of `status` is kept.
     pub(super) fn of(parts: &[Part], status: &[Status]) -> Self {
-        let mut memory = Self::fresh(parts.len());
-        for (index, (part, status)) in parts.iter().zip(status).enumerate() {
+        let mut states = Vec::new();
+        for (index, (part, status)) in (0_u32..).zip(parts.iter().zip(status)) {
             let (state, tripped) = match part.law {
                 Law::Fuse { reset, .. } => (status.on && reset != Reset::ByItself, false),
                 Law::Coil { .. } | Law::Motor { .. } => (status.on, false),
@@ -47,15 +60,17 @@ impl Memory {
                 | Law::ConverterOutput { .. }
                 | Law::Diode { .. } => (false, false),
             };
-            memory.set(index, state, tripped);
+            let both = u8::from(state) | u8::from(tripped) << 1;
+            if both != 0 {
+                states.push((index, both));
+            }
         }
-        memory
+        Self { states: states.into(), positions: Arc::default() }
     }
 
     /// The same with the controls in these positions.
-    pub(super) fn standing(mut self, positions: &[usize]) -> Self {
-        self.positions = positions.into();
-        self
+    pub(super) fn standing(self, positions: Arc<[usize]>) -> Self {
+        Self { positions, ..self }
     }
 
     /// Where the controls stood; empty: at rest.
@@ -63,17 +78,9 @@ impl Memory {
         &self.positions
     }
 
-    fn set(&mut self, index: usize, state: bool, tripped: bool) {
-        let shift = index % 32 * 2;
-        if let Some(word) = self.bits.get_mut(index / 32) {
-            *word &= !(3 << shift);
-            *word |= (u64::from(state) | u64::from(tripped) << 1) << shift;
-        }
-    }
-
     fn get(&self, index: usize) -> (bool, bool) {
-        let word = self.bits.get(index / 32).copied().unwrap_or(0);
-        let two = word >> (index % 32 * 2);
+        let place = self.states.binary_search_by_key(&index, |(at, _)| *at as usize);
+        let two = place.ok().and_then(|place| self.states.get(place)).map_or(0, |(_, two)| *two);
         (two & 1 != 0, two & 2 != 0)
     }
 
@@ -103,8 +110,8 @@ impl Memory {
 
     /// The same after a person has put `element` right by hand: a new fuse fitted, a breaker reset.
     #[must_use]
-    pub fn renewed(mut self, element: ElementId) -> Self {
-        self.set(element.position(), false, false);
-        self
+    pub fn renewed(self, element: ElementId) -> Self {
+        let other = |(index, _): &&(u32, u8)| *index as usize != element.position();
+        Self { states: self.states.iter().filter(other).copied().collect(), ..self }
     }
 }

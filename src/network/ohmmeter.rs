@@ -22,7 +22,8 @@ impl<'n> Network<'n> {
         let source = |plus, minus| {
             vec![Part::new(plus, minus, Law::Source { emf, ohms: inside, limit: None, by: None, dead: false })]
         };
-        let (with, plus, minus) = self.attach_parts(state, source, red, black)?;
+        let state = self.probed(state, red, black);
+        let (with, plus, minus) = self.attach_parts(&state, source, red, black)?;
         let parts = with.wiring.whole().parts;
         let Some(phase) = with.last() else { return Ok(None) };
         if !joined_without(&parts, &phase.status, state.wiring.len(), plus, minus) {

@@ -3,6 +3,7 @@
 use super::ElementState;
 use super::base::Engine;
 use super::dark::{self, DarkWay};
+use super::frame::Frame;
 use super::islands::Joined;
 use super::law::{Law, Part, Status};
 use super::linear::Linear;
@@ -11,12 +12,13 @@ use super::packed::Packed;
 use super::point::Point;
 use super::settle::Run;
 use super::wiring::Wiring;
-use crate::circuit::{ElementId, NodeId};
+use crate::circuit::{Drive, Edit, ElementId, NodeId, Primitive};
 use crate::index::Id;
 use crate::units::{Amps, Volts, Watts};
 use std::cell::OnceCell;
 use std::collections::VecDeque;
 use std::marker::PhantomData;
+use std::sync::Arc;
 
 /// A solved operating point.
 ///
@@ -34,12 +36,25 @@ pub struct Operating<'n> {
     stiff: OnceCell<Vec<u32>>,
     /// In each phase, the dark diodes between islands; made when first asked for.
     ways: OnceCell<Vec<Vec<DarkWay>>>,
+    /// Where only a part of the circuit was solved: all else, and the operating point of the whole, made when first asked for.
+    pub(super) within: Option<Within>,
+    pub(super) all: OnceCell<Box<Operating<'static>>>,
     netlist: PhantomData<&'n ()>,
+}
+
+/// The part of a circuit that was solved, and all that was changed.
+#[derive(Clone)]
+pub(super) struct Within {
+    pub(super) frame: Arc<Frame>,
+    pub(super) edits: Arc<[Edit]>,
 }
 
 /// Conductance in siemens from which a branch counts as a good conductor to a voltmeter of megohms: each
 /// such branch on the way moves the reading of a 10 MΩ meter by 0.01 % at most.
 const STIFF: f64 = 1e-3;
+
+/// What an operating point of a part of a circuit holds beside its numbers, in elements.
+const BESIDE: usize = 100;
 
 /// One of the states that the circuit is in, and for which share of the time.
 #[derive(Clone)]
@@ -59,6 +74,36 @@ impl Phase {
 }
 
 impl Operating<'_> {
+    /// What a run in a part of the circuit has come to, with all edits that were made.
+    pub(super) fn in_frame(frame: &Arc<Frame>, run: Run, edits: &Arc<[Edit]>) -> Self {
+        let mut run = run;
+        // One list for all operating points of a set-up.
+        run.wiring.take_positions_of(&frame.core.positions);
+        let mut own = Self::new(&frame.engine, run);
+        own.memory = frame.memory_outside(&own.memory);
+        for element in &mut own.chatter {
+            *element = ElementId::new(frame.outside(element.position()));
+        }
+        own.within = Some(Within { frame: Arc::clone(frame), edits: Arc::clone(edits) });
+        own
+    }
+
+    /// The operating point of a whole circuit from its phases.
+    pub(super) fn of_whole(&self, wiring: Packed, phases: Vec<Phase>) -> Operating<'static> {
+        Operating {
+            wiring,
+            phases,
+            last: self.last,
+            memory: self.memory.clone(),
+            chatter: self.chatter.clone(),
+            stiff: OnceCell::new(),
+            ways: OnceCell::new(),
+            within: None,
+            all: OnceCell::new(),
+            netlist: PhantomData,
+        }
+    }
+
     pub(super) fn new(engine: &Engine, run: Run) -> Self {
         let Run { wiring, status, point, cycle, pulsed, .. } = run;
         let mut chatter = Vec::new();
@@ -70,7 +115,7 @@ impl Operating<'_> {
                 chatter.push(ElementId::new(index));
             }
         }
-        let memory = Memory::of(&wiring.parts[..wiring.elements], &status).standing(&wiring.positions);
+        let memory = Memory::of(&wiring.parts[..wiring.elements], &status).standing(Arc::clone(&wiring.positions));
         let phases = if cycle.is_empty() {
             vec![Phase::new(1.0, &wiring, status, point)]
         } else {
@@ -86,7 +131,124 @@ impl Operating<'_> {
             chatter,
             stiff: OnceCell::new(),
             ways: OnceCell::new(),
+            within: None,
+            all: OnceCell::new(),
             netlist: PhantomData,
+        }
+    }
+
+    /// The index of a node in what was solved.
+    pub(super) fn node(&self, node: NodeId) -> Option<u32> {
+        match &self.within {
+            Some(within) => within.frame.node(within.frame.whole.node(node)?),
+            None => self.wiring.node(node),
+        }
+    }
+
+    /// Nodes and elements that it holds numbers of: those of the part of the circuit that was solved, and as many as what comes
+    /// beside them is worth.
+    pub fn size(&self) -> (usize, usize) {
+        let nodes = self.phases.first().map_or(0, |phase| phase.point.volts.len());
+        let (nodes, elements) = (nodes, self.wiring.elements());
+        let (more, beside) = self.all.get().map_or((0, 0), |all| all.size());
+        (nodes + more, elements + beside + if self.within.is_some() { BESIDE } else { 0 })
+    }
+
+    /// Where the controls stand.
+    pub(super) fn positions(&self) -> &[usize] {
+        self.wiring.positions()
+    }
+
+    /// The index of an element in what was solved.
+    pub(super) fn index(&self, element: ElementId) -> Option<usize> {
+        match &self.within {
+            Some(within) => within.frame.element(element.position()),
+            None => Some(element.position()),
+        }
+    }
+
+    /// The same of a node, or of the one at whose volts it stands because it hangs there by what carries nothing; by good conductors
+    /// alone where that is asked for.
+    pub(super) fn at(&self, node: NodeId, good: bool) -> Option<u32> {
+        let Some(Within { frame, .. }) = &self.within else { return self.wiring.node(node) };
+        let mut node = frame.whole.node(node)?;
+        loop {
+            if let Some(here) = frame.node(node) {
+                return Some(here);
+            }
+            let (part, onto) = frame.core.up(&frame.whole, node)?;
+            if !self.carries(part, good) {
+                return None;
+            }
+            node = onto;
+        }
+    }
+
+    /// Whether good conductors that carry nothing join two nodes outside what was solved, each on the way from either to it.
+    fn meet_outside(&self, a: NodeId, b: NodeId) -> bool {
+        let Some(Within { frame, .. }) = &self.within else { return false };
+        let way = |node: NodeId| {
+            let mut way: Vec<u32> = frame.whole.node(node).into_iter().collect();
+            while let Some(&last) = way.last()
+                && let Some((part, onto)) = frame.core.up(&frame.whole, last)
+                && frame.node(last).is_none()
+                && self.carries(part, true)
+            {
+                way.push(onto);
+            }
+            way
+        };
+        let first = way(a);
+        way(b).iter().any(|node| first.contains(node))
+    }
+
+    /// Whether a part outside what was solved surely conducts; `good`: well, as a voltmeter sees it.
+    fn carries(&self, index: u32, good: bool) -> bool {
+        let Some(within) = &self.within else { return false };
+        let Some(part) = within.frame.whole.parts.get(index as usize) else { return false };
+        if part.open || within.touches(index as usize) {
+            return false;
+        }
+        let conducts = match part.law {
+            Law::Contact { drive, .. } => self.phases.len() == 1 && self.commanded(within, drive),
+            Law::Switch { .. } => !good,
+            Law::Source { .. } | Law::ConverterOutput { .. } | Law::Diode { .. } => false,
+            _ => true,
+        };
+        conducts && (!good || part.branch(Status::default(), 0.0).siemens > STIFF)
+    }
+
+    /// What drives a contact outside what was solved says.
+    fn commanded(&self, within: &Within, drive: u32) -> bool {
+        match within.frame.whole.tables.drives.get(drive as usize) {
+            Some(Drive::Control { control, positions }) => {
+                self.wiring.positions().get(control.position()).is_some_and(|position| positions.contains(position))
+            }
+            Some(Drive::Coils { coils, closed_at_rest }) => {
+                let pulled = |coil: &ElementId| self.state(*coil) == ElementState::Coil(true);
+                coils.iter().any(pulled) != *closed_at_rest
+            }
+            Some(Drive::Latch { .. } | Drive::Step { .. }) | None => false,
+        }
+    }
+
+    /// How an element stands that lies outside what was solved: nothing reaches it.
+    fn state_outside(&self, within: &Within, index: usize) -> ElementState {
+        let Some(part) = within.frame.whole.parts.get(index) else { return ElementState::Plain };
+        if within.touches(index) {
+            return self.whole().state(ElementId::new(index));
+        }
+        match part.law {
+            Law::Coil { .. } => ElementState::Coil(false),
+            Law::Contact { drive, .. } | Law::Switch { drive, .. } => {
+                ElementState::Contact(!part.open && self.commanded(within, drive))
+            }
+            Law::Fuse { .. } => ElementState::Fuse(!part.open),
+            Law::Diode { .. } => ElementState::Diode(false),
+            Law::Motor { .. } => ElementState::Motor(false),
+            Law::Power { .. } | Law::ConverterInput { .. } | Law::ConverterOutput { .. } => ElementState::Power(false),
+            Law::Source { limit: Some(_), .. } => ElementState::Source(false),
+            Law::Source { .. } | Law::Resistance { .. } | Law::Filament { .. } => ElementState::Plain,
         }
     }
 
@@ -94,7 +256,14 @@ impl Operating<'_> {
     /// again; `None` where the meter itself may change what it reads, or where the circuit does not settle.
     pub fn plain_volts(&self, red: NodeId, black: NodeId) -> Option<Volts> {
         let [phase] = &self.phases[..] else { return None };
-        let (a, b) = (self.wiring.node(red)?, self.wiring.node(black)?);
+        let (Some(a), Some(b)) = (self.at(red, true), self.at(black, true)) else {
+            self.within.as_ref()?;
+            return if self.meet_outside(red, black) {
+                Some(Volts::ZERO)
+            } else {
+                self.whole().plain_volts(red, black)
+            };
+        };
         let stiff = self.stiff.get_or_init(|| {
             let wiring = self.wiring.whole();
             let mut joined = Joined::new(wiring.nodes);
@@ -111,6 +280,9 @@ impl Operating<'_> {
     /// where there is none, or where the circuit does not settle. As long as they are left alone, a voltmeter of megohms reads
     /// what stands between the two nodes.
     pub fn good_way(&self, red: NodeId, black: NodeId) -> Option<Vec<ElementId>> {
+        if self.within.is_some() {
+            return self.whole().good_way(red, black);
+        }
         let [phase] = &self.phases[..] else { return None };
         let (from, to) = (self.wiring.node(red)?, self.wiring.node(black)?);
         let wiring = self.wiring.whole();
@@ -150,9 +322,15 @@ impl Operating<'_> {
     /// Whether nothing joins two nodes, and all diodes that are dark now stay so when they are brought level: whatever passive
     /// is laid between them carries nothing and changes nothing.
     pub fn floats(&self, a: NodeId, b: NodeId) -> bool {
-        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return false };
+        let (red, black) = (a, b);
+        let (Some(a), Some(b)) = (self.at(a, false), self.at(b, false)) else {
+            return self.within.is_some() && self.whole().floats(red, black);
+        };
         if self.phases.iter().any(|p| p.point.islands.joined(a, b)) {
             return false;
+        }
+        if let Some(within) = &self.within {
+            return !within.has_diodes() || self.whole().floats(red, black);
         }
         let ways = self.ways.get_or_init(|| {
             let wiring = self.wiring.whole();
@@ -168,7 +346,11 @@ impl Operating<'_> {
 
     /// Voltage of `a` against `b`; `None` when nothing joins them.
     pub fn voltage(&self, a: NodeId, b: NodeId) -> Option<Volts> {
-        let (a, b) = (self.wiring.node(a)?, self.wiring.node(b)?);
+        let (red, black) = (a, b);
+        let (Some(a), Some(b)) = (self.at(a, false), self.at(b, false)) else {
+            self.within.as_ref()?;
+            return self.whole().voltage(red, black);
+        };
         let (mut sum, mut joined) = (0.0, false);
         for phase in &self.phases {
             if phase.point.islands.joined(a, b) {
@@ -182,10 +364,13 @@ impl Operating<'_> {
     /// By how much the voltage between two nodes jumps from state to state where the circuit does not settle, as a multiple of
     /// what is seen to jump: 1 % and 10 mV. Where nothing joins the nodes it counts as none.
     pub fn swing(&self, a: NodeId, b: NodeId) -> f64 {
-        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else { return 0.0 };
         if self.chatter.is_empty() {
             return 0.0;
         }
+        let (red, black) = (a, b);
+        let (Some(a), Some(b)) = (self.at(a, false), self.at(b, false)) else {
+            return if self.within.is_some() { self.whole().swing(red, black) } else { 0.0 };
+        };
         let volts = self.phases.iter().map(|p| {
             let joined = p.point.islands.joined(a, b);
             if joined { p.point.volts[a as usize] - p.point.volts[b as usize] } else { 0.0 }
@@ -196,8 +381,8 @@ impl Operating<'_> {
 
     /// Current through an element, from `from` to `to`.
     pub fn current(&self, element: ElementId) -> Amps {
-        let sum =
-            self.phases.iter().map(|p| p.weight * p.amps.get(element.position()).copied().unwrap_or(0.0)).sum::<f64>();
+        let Some(index) = self.index(element) else { return Amps::ZERO };
+        let sum = self.phases.iter().map(|p| p.weight * p.amps.get(index).copied().unwrap_or(0.0)).sum::<f64>();
         Amps::try_from(sum).unwrap_or_default()
     }
 
@@ -207,22 +392,23 @@ impl Operating<'_> {
         if self.chatter.is_empty() {
             return 0.0;
         }
-        let amps = self.phases.iter().map(|p| p.amps.get(element.position()).copied().unwrap_or(0.0));
+        let Some(index) = self.index(element) else { return 0.0 };
+        let amps = self.phases.iter().map(|p| p.amps.get(index).copied().unwrap_or(0.0));
         let (low, high) = amps.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), a| (l.min(a), h.max(a)));
         swing(low, high)
     }
 
     /// Voltage across an element (`from` minus `to`); zero across a floating one.
     pub fn drop(&self, element: ElementId) -> Volts {
-        let Some(part) = self.wiring.part(element.position()) else {
-            return Volts::ZERO;
-        };
+        let Some(index) = self.index(element) else { return self.whole().drop(element) };
+        let Some(part) = self.wiring.part(index) else { return Volts::ZERO };
         finite(self.phases.iter().map(|p| p.weight * p.point.drop(part)).sum())
     }
 
     /// Power that an element takes up (negative: delivers), the mean over the states that the circuit goes through.
     pub fn power(&self, element: ElementId) -> Watts {
-        let index = element.position();
+        // What lies outside carries nothing.
+        let Some(index) = self.index(element) else { return Watts::ZERO };
         let Some(part) = self.wiring.part(index) else { return Watts::ZERO };
         let watts = |p: &Phase| p.weight * p.point.drop(part) * p.amps.get(index).copied().unwrap_or(0.0);
         Watts::try_from(self.phases.iter().map(watts).sum::<f64>()).unwrap_or_default()
@@ -231,10 +417,11 @@ impl Operating<'_> {
     /// Whether what an element shows jumps from state to state: the circuit does not settle, and its voltage differs by more
     /// than 1 % and 10 mV.
     pub fn jumps(&self, element: ElementId) -> bool {
-        let Some(part) = self.wiring.part(element.position()) else { return false };
         if self.chatter.is_empty() {
             return false;
         }
+        let Some(index) = self.index(element) else { return self.whole().jumps(element) };
+        let Some(part) = self.wiring.part(index) else { return false };
         let drops = self.phases.iter().map(|p| p.point.drop(part).abs());
         let (low, high) = drops.fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(v), h.max(v)));
         high - low > 0.01 * high + 0.01 || self.chatter.contains(&element)
@@ -242,7 +429,9 @@ impl Operating<'_> {
 
     /// How an element stands.
     pub fn state(&self, element: ElementId) -> ElementState {
-        let index = element.position();
+        let Some(index) = self.index(element) else {
+            return self.within.as_ref().map_or(ElementState::Plain, |w| self.state_outside(w, element.position()));
+        };
         let last = self.last().and_then(|p| p.status.get(index));
         let (Some(part), Some(status)) = (self.wiring.part(index), last) else {
             return ElementState::Plain;
@@ -275,6 +464,28 @@ impl Operating<'_> {
     /// What outlives this set-up.
     pub fn memory(&self) -> &Memory {
         &self.memory
+    }
+}
+
+impl Within {
+    /// The elements of which edits are made.
+    pub(super) fn touched(&self) -> impl Iterator<Item = usize> {
+        self.edits.iter().filter_map(|edit| match edit {
+            Edit::Open(e) | Edit::Replace(e, _) | Edit::Series(e, _) | Edit::Stuck(e, _) => Some(e.position()),
+            Edit::Move { element, .. } => Some(element.position()),
+            Edit::Bridge(..) => None,
+        })
+    }
+
+    /// Whether an edit is made of an element.
+    fn touches(&self, index: usize) -> bool {
+        self.touched().any(|touched| touched == index)
+    }
+
+    /// Whether there is a diode anywhere.
+    fn has_diodes(&self) -> bool {
+        let is = |edit: &Edit| matches!(edit, Edit::Replace(_, Primitive::Diode { .. }));
+        self.frame.graph.diodes || self.edits.iter().any(is)
     }
 }
 

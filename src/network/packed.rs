@@ -14,7 +14,7 @@ pub(super) struct Packed {
     /// Bridges and instruments.
     added: Box<[Part]>,
     tables: Arc<Tables>,
-    positions: Box<[usize]>,
+    positions: Arc<[usize]>,
     edited: bool,
 }
 
@@ -27,7 +27,7 @@ impl Packed {
             changed: changed.collect(),
             added: wiring.parts.get(healthy.parts.len()..).unwrap_or_default().into(),
             tables: Arc::clone(&wiring.tables),
-            positions: wiring.positions.as_slice().into(),
+            positions: Arc::clone(&wiring.positions),
             edited: !wiring.healthy,
             healthy: Arc::clone(healthy),
         }
@@ -46,7 +46,7 @@ impl Packed {
             parts,
             elements: self.healthy.elements,
             tables: Arc::clone(&self.tables),
-            positions: self.positions.to_vec(),
+            positions: Arc::clone(&self.positions),
             healthy: !self.edited,
         }
     }
@@ -60,9 +60,19 @@ impl Packed {
         Some(changed.map_or(before, |place| &self.changed[place].1))
     }
 
+    /// How many of its parts are elements.
+    pub(super) fn elements(&self) -> usize {
+        self.healthy.elements
+    }
+
     /// How many parts there are.
     pub(super) fn len(&self) -> usize {
         self.healthy.parts.len() + self.added.len()
+    }
+
+    /// The position of each control.
+    pub(super) fn positions(&self) -> &Arc<[usize]> {
+        &self.positions
     }
 
     /// The index of a node that exists.

@@ -5,6 +5,7 @@
 //! to `to` and `λ_k` the difference of `λ` over it, a change `δi` of that current at fixed voltage moves the
 //! reading by `-λ_k δi`. All figures below are that with the part's own law.
 
+use super::frame::Frame;
 use super::law::{Law, Part, conductance, converter_draw};
 use super::operating::{Operating, Phase};
 use super::wiring::Wiring;
@@ -25,6 +26,8 @@ pub struct Sensitivities {
     phase: Phase,
     /// The part whose own current is the reading: its law enters directly too.
     own: Option<usize>,
+    /// Where only a part of the circuit was solved: nothing else moves the reading.
+    frame: Option<Arc<Frame>>,
 }
 
 impl<'n> Network<'n> {
@@ -40,7 +43,8 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<Sensitivities, Unsolvable> {
-        let (with, plus, minus) = self.attach(state, instrument, red, black)?;
+        let state = self.probed(state, red, black);
+        let (with, plus, minus) = self.attach(&state, instrument, red, black)?;
         let volts = with.voltage(red, black).unwrap_or_default();
         self.adjoint(&with, plus, minus, volts).ok_or_else(|| at_the_edge(red, black))
     }
@@ -55,10 +59,10 @@ impl<'n> Network<'n> {
         red: NodeId,
         black: NodeId,
     ) -> Result<Sensitivities, Unsolvable> {
-        let found =
-            state.wiring.node(red).zip(state.wiring.node(black)).and_then(|(plus, minus)| {
-                self.adjoint(state, plus, minus, state.voltage(red, black).unwrap_or_default())
-            });
+        let here = |state: &Operating<'n>| state.at(red, true).zip(state.at(black, true));
+        let state = if here(state).is_some() { state } else { state.whole() };
+        let found = here(state)
+            .and_then(|(plus, minus)| self.adjoint(state, plus, minus, state.voltage(red, black).unwrap_or_default()));
         found.ok_or_else(|| at_the_edge(red, black))
     }
 
@@ -73,7 +77,8 @@ impl<'n> Network<'n> {
         state: &Operating<'n>,
         element: ElementId,
     ) -> Result<Sensitivities, Unsolvable> {
-        let index = element.position();
+        let state = if state.index(element).is_some() { state } else { state.whole() };
+        let index = state.index(element).unwrap_or(usize::MAX);
         let found = state.wiring.part(index).and_then(|part| {
             let mut found = self.adjoint(state, part.from, part.to, Volts::ZERO)?;
             let status = *found.phase.status.get(index)?;
@@ -91,8 +96,10 @@ impl<'n> Network<'n> {
     fn adjoint(&self, state: &Operating<'n>, plus: u32, minus: u32, volts: Volts) -> Option<Sensitivities> {
         let phase = state.last()?;
         let wiring = Arc::new(state.wiring.whole());
-        let adjoint = super::point::adjoint(&self.engine, &wiring, &phase.status, &phase.point, plus, minus)?;
-        Some(Sensitivities { volts, adjoint, wiring, phase: phase.clone(), own: None })
+        let engine = self.engine_of(state);
+        let adjoint = super::point::adjoint(engine, &wiring, &phase.status, &phase.point, plus, minus)?;
+        let frame = state.within.as_ref().map(|within| Arc::clone(&within.frame));
+        Some(Sensitivities { volts, adjoint, wiring, phase: phase.clone(), own: None, frame })
     }
 }
 
@@ -106,11 +113,27 @@ impl Sensitivities {
         self.volts
     }
 
+    /// The index of an element in what was solved; past all of it where it lies outside.
+    fn index(&self, element: ElementId) -> usize {
+        match &self.frame {
+            Some(frame) => frame.element(element.position()).unwrap_or(usize::MAX),
+            None => element.position(),
+        }
+    }
+
+    /// The elements that may move the reading, ascending.
+    pub fn elements(&self) -> Box<dyn Iterator<Item = ElementId> + '_> {
+        match &self.frame {
+            Some(frame) => Box::new(frame.elements.iter().map(|index| ElementId::new(*index as usize))),
+            None => Box::new((0..self.wiring.elements).map(ElementId::new)),
+        }
+    }
+
     /// Volts for each relative change of the part's strength: of its conductance (also a source's own, a
     /// filament's `1 / hot`), of the power of a constant-power part, of the limit of a source that holds it.
     /// For a conductance `G` that is `G dV/dG = -R dV/dR`.
     pub fn relative(&self, element: ElementId) -> f64 {
-        let index = element.position();
+        let index = self.index(element);
         let amps = self.phase.amps.get(index).copied().unwrap_or(0.0);
         let direct = if self.own == Some(index) { amps } else { 0.0 };
         direct - amps * self.across(index)
@@ -119,7 +142,7 @@ impl Sensitivities {
     /// Volts for each relative change of the figure by which a part is described: the EMF of a source, the forward
     /// voltage of a diode, else its strength (see [`relative`](Self::relative)).
     pub fn leading(&self, element: ElementId) -> f64 {
-        let index = element.position();
+        let index = self.index(element);
         let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
@@ -148,7 +171,7 @@ impl Sensitivities {
     /// Volts for each siemens of a part's own conductance (at the operating point of a filament: of
     /// `1 / hot`). Zero for a part that does not conduct.
     pub fn conductance(&self, element: ElementId) -> f64 {
-        let index = element.position();
+        let index = self.index(element);
         let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
@@ -177,7 +200,7 @@ impl Sensitivities {
 
     /// Volts for each volt of a source's EMF.
     pub fn emf(&self, element: ElementId) -> f64 {
-        let index = element.position();
+        let index = self.index(element);
         let (Some(part), Some(status)) = (self.wiring.parts.get(index), self.phase.status.get(index)) else {
             return 0.0;
         };
@@ -188,9 +211,13 @@ impl Sensitivities {
         part.branch(*status, self.phase.point.drop(part)).siemens * self.across(index)
     }
 
-    /// Volts for each siemens bridged between two nodes of one island; zero between islands.
+    /// Volts for each siemens bridged between two nodes of one island; zero between islands, and outside of what was solved.
     pub fn between(&self, a: NodeId, b: NodeId) -> f64 {
-        let (Some(a), Some(b)) = (self.wiring.node(a), self.wiring.node(b)) else {
+        let place = |node: NodeId| match &self.frame {
+            Some(frame) => frame.node(frame.whole.node(node)?),
+            None => self.wiring.node(node),
+        };
+        let (Some(a), Some(b)) = (place(a), place(b)) else {
             return 0.0;
         };
         if !self.phase.point.islands.joined(a, b) {

@@ -38,7 +38,7 @@ pub(super) struct Step {
     /// How many controls have been moved.
     pub(super) stage: usize,
     /// The positions of all controls.
-    pub(super) positions: Vec<usize>,
+    pub(super) positions: Arc<[usize]>,
     /// The state as it was entered, before diodes and limits were put right.
     pub(super) entered: Vec<Status>,
     status: Vec<Status>,
@@ -120,7 +120,7 @@ impl Trace {
         }
         self.steps.push(Step {
             stage,
-            positions: wiring.positions.clone(),
+            positions: Arc::clone(&wiring.positions),
             entered,
             status: status.to_vec(),
             point: point.clone(),

@@ -4,6 +4,7 @@ use super::law::{Law, Part, Status};
 use crate::circuit::{ControlId, Drive, Edit, Element, ElementId, Emf, FuseGate, Netlist, NodeId, Primitive};
 use crate::index::Id;
 use crate::units::{Amps, Volts};
+use std::borrow::Borrow;
 use std::sync::Arc;
 
 /// The circuit as it is: parts, and the tables that they point into.
@@ -16,7 +17,7 @@ pub(super) struct Wiring {
     pub(super) elements: usize,
     pub(super) tables: Arc<Tables>,
     /// The position of each control.
-    pub(super) positions: Vec<usize>,
+    pub(super) positions: Arc<[usize]>,
     /// No edit has been applied.
     pub(super) healthy: bool,
 }
@@ -36,17 +37,19 @@ fn small(position: usize) -> u32 {
 impl Wiring {
     /// The netlist as drawn, all controls at rest.
     pub(super) fn new(netlist: &Netlist) -> Self {
+        let positions = netlist.controls.iter().map(|c| c.rest).collect();
+        Self::of(netlist.elements.iter(), netlist.nodes.len(), positions)
+    }
+
+    /// Elements between so many nodes, with the positions of all controls.
+    pub(super) fn of(
+        elements: impl Iterator<Item = impl Borrow<Element>>,
+        nodes: usize,
+        positions: Arc<[usize]>,
+    ) -> Self {
         let mut tables = Arc::new(Tables::default());
-        let nodes = netlist.nodes.len();
-        let parts = netlist.elements.iter().map(|element| part(element, nodes, &mut tables)).collect::<Vec<_>>();
-        let mut wiring = Self {
-            nodes,
-            elements: parts.len(),
-            parts,
-            tables,
-            positions: netlist.controls.iter().map(|c| c.rest).collect(),
-            healthy: true,
-        };
+        let parts = elements.map(|element| part(element.borrow(), nodes, &mut tables)).collect::<Vec<_>>();
+        let mut wiring = Self { nodes, elements: parts.len(), parts, tables, positions, healthy: true };
         wiring.set_sources();
         wiring
     }
@@ -102,17 +105,24 @@ impl Wiring {
 
     /// Sets one control.
     pub(super) fn set(&mut self, control: usize, position: usize) {
-        if let Some(place) = self.positions.get_mut(control) {
-            *place = position;
+        if self.positions.get(control).is_some_and(|place| *place != position) {
+            Arc::make_mut(&mut self.positions)[control] = position;
             self.set_sources();
         }
     }
 
     /// Sets all controls.
-    pub(super) fn take_positions(&mut self, positions: &[usize]) {
-        if self.positions != positions {
-            self.positions = positions.to_vec();
+    pub(super) fn take_positions(&mut self, positions: &Arc<[usize]>) {
+        if self.positions != *positions {
+            self.positions = Arc::clone(positions);
             self.set_sources();
+        }
+    }
+
+    /// Shares a list of positions that says the same.
+    pub(super) fn take_positions_of(&mut self, positions: &Arc<[usize]>) {
+        if self.positions == *positions {
+            self.positions = Arc::clone(positions);
         }
     }
 
