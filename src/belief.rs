@@ -17,6 +17,7 @@ mod left_out;
 mod levels;
 mod marks;
 mod misfit;
+mod neighbours;
 mod notice;
 mod occasion;
 mod outlook;

@@ -66,12 +66,7 @@ impl<'n> Belief<'n> {
     /// The sets with one fault more than those so far, best first by the estimate.
     pub(super) fn candidates(&mut self, posterior: &Posterior, evidence: &Evidence) -> Vec<Candidate> {
         let notes = self.notes(posterior, evidence);
-        let mut partners: Vec<(SuspectId, Effect)> = Vec::new();
-        for id in self.singles() {
-            if !self.inert[id] && !self.suspects().list()[id].faults.is_empty() {
-                partners.extend(Effect::of(self.roughly(id, evidence), &notes).map(|effect| (id, effect)));
-            }
-        }
+        let partners = self.partners(&notes, evidence);
         let kinds = self.kinds();
         let firsts = self.firsts(&partners, &notes);
         let (mut guesses, mut top) = (Vec::new(), f64::NEG_INFINITY);
@@ -98,9 +93,20 @@ impl<'n> Belief<'n> {
         kept
     }
 
+    /// The single suspects that change something, and what they do.
+    pub(super) fn partners(&mut self, notes: &Notes, evidence: &Evidence) -> Vec<(SuspectId, Effect)> {
+        let mut partners = Vec::new();
+        for id in self.singles() {
+            if !self.inert[id] && !self.suspects().list()[id].faults.is_empty() {
+                partners.extend(Effect::of(self.roughly(id, evidence), notes).map(|effect| (id, effect)));
+            }
+        }
+        partners
+    }
+
     /// Of each fault what fails how. Faults that one repair cures, and that are of one mode, are mostly alike to every reading
     /// (the two crimps of a wire); where the estimates agree too, one of them stands for the others.
-    fn kinds(&self) -> Vec<usize> {
+    pub(super) fn kinds(&self) -> Vec<usize> {
         let mut known: BTreeMap<(&str, &str), usize> = BTreeMap::new();
         let faults = self.suspects().faults().iter();
         faults
@@ -124,7 +130,7 @@ impl<'n> Belief<'n> {
     }
 
     /// The observations as the estimate takes them.
-    fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Notes {
+    pub(super) fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Notes {
         let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
         let described = |i: usize| healthy.and_then(|path| path.predicted.get(i)?.steady()).unwrap_or(0.0);
         let reading = |(i, o): (usize, &Observation)| Noted::new(o, described(i), self.noise());
@@ -231,7 +237,7 @@ impl<'n> Belief<'n> {
 }
 
 impl Candidate {
-    fn new(
+    pub(super) fn new(
         set: Set,
         held: Option<(FaultId, Severity)>,
         log: f64,
@@ -250,7 +256,7 @@ impl Candidate {
 
     /// Whether the same fails in the same way, and by about as much; and, where the faults are others, accounts as well for the
     /// readings: leaks between other cores of one cable are of one mode and one repair, and not alike.
-    fn is_like(&self, other: &Self) -> bool {
+    pub(super) fn is_like(&self, other: &Self) -> bool {
         if self.set.faults != other.set.faults && (self.log - other.log).abs() > ALIKE {
             return false;
         }
@@ -271,7 +277,7 @@ impl Candidate {
     }
 
     /// Stands for another one too; each set of faults counts once, from whichever of its sides it was met.
-    fn take_in(&mut self, other: Self) {
+    pub(super) fn take_in(&mut self, other: Self) {
         if other.set.faults != self.set.faults && !self.others.contains(&other.set.faults) {
             self.weight += (other.log - self.log).exp();
             self.others.push(other.set.faults);

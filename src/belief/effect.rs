@@ -84,6 +84,19 @@ impl Noted {
         }
     }
 
+    /// How far apart two effects are, as a log-likelihood.
+    fn apart(&self, a: &Shown, b: &Shown) -> f64 {
+        let most = self.peak - self.spoilt;
+        match (a, b) {
+            (Shown::Number(l, h), Shown::Number(m, i)) => {
+                let gap = (l - i).max(m - h).max(0.0) / self.number.map_or(1.0, |(_, sigma)| sigma);
+                -(0.5 * gap * gap).min(most)
+            }
+            (Shown::Log(a), Shown::Log(b)) => -(a - b).abs().min(most),
+            (Shown::Number(..), Shown::Log(_)) | (Shown::Log(_), Shown::Number(..)) => -most,
+        }
+    }
+
     /// The best that two parts of a set can do for it: either by itself, or both added up.
     fn of_both(&self, a: &Shown, b: &Shown, ratio: f64) -> f64 {
         let best = self.of(a, ratio).max(self.of(b, ratio));
@@ -199,6 +212,12 @@ impl Effect {
         self.parts.iter().map(Vec::len).sum()
     }
 
+    /// The decade in which a size lies, in ohms.
+    pub(super) fn cell_at(&self, ohms: f64) -> usize {
+        let last = self.cells.len().saturating_sub(1);
+        self.ranges.iter().position(|range| ohms <= range.high.get()).unwrap_or(last)
+    }
+
     /// A decade of the range; `None` of a hard suspect.
     pub(super) fn range(&self, cell: usize) -> Option<Severity> {
         self.ranges.get(cell).copied()
@@ -230,4 +249,72 @@ pub(super) fn add_up_closely(a: &Effect, b: (&Effect, usize), notes: &Notes, lea
         }
     }
     best
+}
+
+/// How nearly two effects show the same, each in one decade of its range, but for some observations: zero or less, as the
+/// logarithm of a likelihood, no observation counting for more than a spoilt one.
+pub(super) fn alike(a: (&Effect, usize), b: (&Effect, usize), notes: &Notes, but: &[usize]) -> f64 {
+    let (Some(first), Some(second)) = (a.0.cells.get(a.1), b.0.cells.get(b.1)) else { return f64::NEG_INFINITY };
+    let all = notes.readings.iter().zip(first).zip(second).enumerate().filter(|(i, _)| !but.contains(i));
+    all.map(|(_, ((reading, a), b))| reading.apart(a, b)).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Effect, Noted, Notes, PARTS, Shown, alike};
+    use crate::belief::density::Noise;
+    use crate::belief::{Answer, Observation, Probe};
+
+    const NOISE: Noise = Noise {
+        floating_sigma: 0.3,
+        leaky: 0.1,
+        model_floor: 0.005,
+        lasting: 0.5,
+        shifted: 0.5,
+        untouched: 0.5,
+        span: 30.0,
+        unsteady_mistaken: 0.02,
+    };
+
+    fn read(value: f64) -> Noted {
+        let answer = Answer::Number { value, sigma: 0.02 };
+        let observation = Observation { probe: Probe::Look(0), answer, stay: 0, blunder: 0.02, times: 1 };
+        Noted::new(&observation, 12.0, &NOISE)
+    }
+
+    /// 12 V over a load of 6 ohm behind a joint of any size: by Ohm's law the load has 12 V times 6 over 6 and the joint's ohms. In
+    /// each quarter of any decade what it has lies in what is taken for that quarter.
+    #[test]
+    fn parts_of_a_decade_hold_what_a_voltage_divider_shows() {
+        let volts = |ohms: f64| 12.0 * 6.0 / (6.0 + ohms);
+        for tenths in -20..30 {
+            let from = 10_f64.powf(f64::from(tenths) / 10.0);
+            let [low, high] = [from, 10.0 * from].map(|ohms| Shown::Number(volts(ohms), volts(ohms)));
+            let whole = Shown::Number(volts(10.0 * from), volts(from));
+            for k in 0..PARTS {
+                let Shown::Number(least, most) = whole.part(&low, &high, k) else { panic!("a number") };
+                for step in 0..=10 {
+                    let at = from * 10_f64.powf((k as f64 + f64::from(step) / 10.0) / PARTS as f64);
+                    let shown = volts(at);
+                    assert!((least - 1e-9..=most + 1e-9).contains(&shown), "{at} ohm: {shown} V in {least} to {most}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn neighbours_show_the_same_but_for_what_tells_them_apart() {
+        let notes = Notes::new(vec![read(8.0), read(3.0)], vec![1.0]);
+        let effect = |a: f64, b: f64| Effect {
+            cells: vec![vec![Shown::Number(a - 1.0, a + 1.0), Shown::Number(b - 1.0, b + 1.0)]],
+            parts: Vec::new(),
+            ranges: Vec::new(),
+        };
+        let (joint, holder) = (effect(8.5, 11.9), effect(7.8, 3.4));
+        assert!(alike((&joint, 0), (&joint, 0), &notes, &[]).abs() < 1e-12);
+        assert!(alike((&joint, 0), (&holder, 0), &notes, &[1]).abs() < 1e-12, "alike at the load");
+        // The second reading counts for no more than one that is spoilt: ln of a peak of some 8 per volt over 0.02 / 30 V.
+        let apart = alike((&joint, 0), (&holder, 0), &notes, &[]);
+        assert!((-11.0..-8.0).contains(&apart), "{apart}");
+    }
 }

@@ -31,6 +31,14 @@ impl Belief<'_> {
             best = self.follow_all(ids, best, evidence);
         }
         let mut posterior = self.weighed_anew(best, evidence);
+        let near = self.neighbours(&posterior, evidence);
+        if !near.is_empty() {
+            for candidate in near {
+                let ids = self.admit_all(&candidate);
+                best = self.follow_all(ids, best, evidence);
+            }
+            posterior = self.weighed_anew(best, evidence);
+        }
         let finer = self.hold_finer(&posterior);
         if !finer.is_empty() {
             // The coarser ones, which are taken back, may have seemed better than anything is: nothing is judged by them.
