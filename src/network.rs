@@ -32,6 +32,7 @@ mod measure;
 mod memory;
 mod ohmmeter;
 mod operating;
+mod outside;
 mod packed;
 mod point;
 mod sensitivity;

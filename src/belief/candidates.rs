@@ -44,6 +44,15 @@ pub(super) struct Candidate {
     pub(super) weight: f64,
 }
 
+/// What estimates are made from.
+pub(super) struct Ground {
+    pub(super) notes: Notes,
+    /// The single suspects that change something, and what they do.
+    pub(super) partners: Vec<(SuspectId, Effect)>,
+    /// Of each fault what fails how.
+    pub(super) kinds: Vec<usize>,
+}
+
 /// The first part of a set, and what it does.
 struct First<'a> {
     faults: Vec<FaultId>,
@@ -63,38 +72,33 @@ struct Guess<'a> {
 }
 
 impl<'n> Belief<'n> {
-    /// The sets with one fault more than those so far, best first by the estimate.
-    pub(super) fn candidates(&mut self, posterior: &Posterior, evidence: &Evidence) -> Vec<Candidate> {
+    /// What estimates are made from, with all the evidence.
+    pub(super) fn ground(&mut self, posterior: &Posterior, evidence: &Evidence) -> Ground {
         let notes = self.notes(posterior, evidence);
         let partners = self.partners(&notes, evidence);
-        let kinds = self.kinds();
-        let firsts = self.firsts(&partners, &notes);
+        Ground { notes, partners, kinds: self.kinds() }
+    }
+
+    /// The sets with one fault more than those so far, best first by the estimate.
+    pub(super) fn candidates(&self, ground: &Ground) -> Vec<Candidate> {
+        let Ground { notes, partners, kinds } = ground;
+        let firsts = self.firsts(partners, notes);
         let (mut guesses, mut top) = (Vec::new(), f64::NEG_INFINITY);
         for first in &firsts {
-            for (partner, effect) in &partners {
-                let all = self.joined(first, *partner, effect, &notes, top - LOST);
+            for (partner, effect) in partners {
+                let all = self.joined(first, *partner, effect, notes, top - LOST);
                 top = all.iter().map(|guess| guess.log).fold(top, f64::max);
                 guesses.extend(all);
             }
         }
         guesses.sort_by(|a, b| b.log.total_cmp(&a.log));
         guesses.truncate(GUESSED);
-        let closely = |guess: &Guess<'_>| self.candidate(guess, &notes, &kinds);
-        let mut found: Vec<Candidate> = guesses.iter().filter_map(closely).collect();
-        found.sort_by(|a, b| b.log.total_cmp(&a.log));
-        let mut kept: Vec<Candidate> = Vec::new();
-        for candidate in found {
-            if let Some(known) = kept.iter_mut().find(|k| k.is_like(&candidate)) {
-                known.take_in(candidate);
-            } else if kept.len() < SOLVED {
-                kept.push(candidate);
-            }
-        }
-        kept
+        let closely = |guess: &Guess<'_>| self.candidate(guess, notes, kinds);
+        Candidate::best(guesses.iter().filter_map(closely).collect(), SOLVED)
     }
 
     /// The single suspects that change something, and what they do.
-    pub(super) fn partners(&mut self, notes: &Notes, evidence: &Evidence) -> Vec<(SuspectId, Effect)> {
+    fn partners(&mut self, notes: &Notes, evidence: &Evidence) -> Vec<(SuspectId, Effect)> {
         let mut partners = Vec::new();
         for id in self.singles() {
             if !self.inert[id] && !self.suspects().list()[id].faults.is_empty() {
@@ -106,7 +110,7 @@ impl<'n> Belief<'n> {
 
     /// Of each fault what fails how. Faults that one repair cures, and that are of one mode, are mostly alike to every reading
     /// (the two crimps of a wire); where the estimates agree too, one of them stands for the others.
-    pub(super) fn kinds(&self) -> Vec<usize> {
+    fn kinds(&self) -> Vec<usize> {
         let mut known: BTreeMap<(&str, &str), usize> = BTreeMap::new();
         let faults = self.suspects().faults().iter();
         faults
@@ -130,7 +134,7 @@ impl<'n> Belief<'n> {
     }
 
     /// The observations as the estimate takes them.
-    pub(super) fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Notes {
+    fn notes(&self, posterior: &Posterior, evidence: &Evidence) -> Notes {
         let healthy = self.tracks().iter().next().and_then(|t| t.points.first()?.paths.first());
         let described = |i: usize| healthy.and_then(|path| path.predicted.get(i)?.steady()).unwrap_or(0.0);
         let reading = |(i, o): (usize, &Observation)| Noted::new(o, described(i), self.noise());
@@ -254,9 +258,23 @@ impl Candidate {
         Self { set, held, log, kind, others: Vec::new(), weight: 1.0 }
     }
 
+    /// So many of them, best first, of those that are alike one for all.
+    pub(super) fn best(mut found: Vec<Self>, most: usize) -> Vec<Self> {
+        found.sort_by(|a, b| b.log.total_cmp(&a.log));
+        let mut kept: Vec<Self> = Vec::new();
+        for candidate in found {
+            if let Some(known) = kept.iter_mut().find(|known| known.is_like(&candidate)) {
+                known.take_in(candidate);
+            } else if kept.len() < most {
+                kept.push(candidate);
+            }
+        }
+        kept
+    }
+
     /// Whether the same fails in the same way, and by about as much; and, where the faults are others, accounts as well for the
     /// readings: leaks between other cores of one cable are of one mode and one repair, and not alike.
-    pub(super) fn is_like(&self, other: &Self) -> bool {
+    fn is_like(&self, other: &Self) -> bool {
         if self.set.faults != other.set.faults && (self.log - other.log).abs() > ALIKE {
             return false;
         }
@@ -277,7 +295,7 @@ impl Candidate {
     }
 
     /// Stands for another one too; each set of faults counts once, from whichever of its sides it was met.
-    pub(super) fn take_in(&mut self, other: Self) {
+    fn take_in(&mut self, other: Self) {
         if other.set.faults != self.set.faults && !self.others.contains(&other.set.faults) {
             self.weight += (other.log - self.log).exp();
             self.others.push(other.set.faults);

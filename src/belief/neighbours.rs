@@ -5,12 +5,14 @@
 //! at a dozen readings alike, and the true set is not among what is solved, but often a neighbour of it that differs at one
 //! point: the joint in front of a fuse for its holder.
 
-use super::candidates::Candidate;
+use super::candidates::{Candidate, Ground};
 use super::effect::{Effect, alike};
 use super::fit::Fit;
 use super::held::widened;
-use super::{Belief, Evidence, Posterior};
+use super::{Belief, Posterior};
+use crate::index::Id;
 use crate::suspects::{FaultId, Pin, Set, SuspectId};
+use crate::units::Ohms;
 use std::collections::BTreeSet;
 
 /// So many neighbours are solved at most.
@@ -20,11 +22,9 @@ const WRONG: f64 = 0.5;
 
 impl Belief<'_> {
     /// The neighbours of the best set that are not among the suspects yet, those first that show most nearly the same.
-    pub(super) fn neighbours(&mut self, posterior: &Posterior, evidence: &Evidence) -> Vec<Candidate> {
+    pub(super) fn neighbours(&self, ground: &Ground, posterior: &Posterior) -> Vec<Candidate> {
         let Some((best, wrong)) = self.best_set_in_doubt() else { return Vec::new() };
-        let notes = self.notes(posterior, evidence);
-        let partners = self.partners(&notes, evidence);
-        let kinds = self.kinds();
+        let Ground { notes, partners, kinds } = ground;
         let list = self.suspects().list();
         let active = list.enumerate().filter(|(id, _)| self.active[*id]);
         let known: BTreeSet<&[FaultId]> = active.map(|(_, set)| &set.faults[..]).collect();
@@ -32,24 +32,15 @@ impl Belief<'_> {
         for away in &list[best].faults {
             let Some((_, old)) = partners.iter().find(|(id, _)| list[*id].faults == [*away]) else { continue };
             let at = old.cell_at(self.size(best, *away, posterior));
-            for (id, new) in &partners {
-                let score = |cell: usize| alike((old, at), (new, cell), &notes, &wrong);
+            for (id, new) in partners {
+                let score = |cell: usize| alike((old, at), (new, cell), notes, &wrong);
                 let cells = (0..new.cells()).map(|cell| (score(cell), cell));
                 let Some((score, cell)) = cells.max_by(|a, b| a.0.total_cmp(&b.0)) else { continue };
-                found.extend(self.exchanged(best, *away, (*id, new, cell), score, &kinds));
+                found.extend(self.exchanged(best, *away, (*id, new, cell), score, kinds));
             }
         }
         found.retain(|candidate| !known.contains(&candidate.set.faults[..]));
-        found.sort_by(|a, b| b.log.total_cmp(&a.log));
-        let mut kept: Vec<Candidate> = Vec::new();
-        for candidate in found {
-            if let Some(other) = kept.iter_mut().find(|other| other.is_like(&candidate)) {
-                other.take_in(candidate);
-            } else if kept.len() < MOST {
-                kept.push(candidate);
-            }
-        }
-        kept
+        Candidate::best(found, MOST)
     }
 
     /// The best set, if it calls readings wrong, and which.
@@ -67,7 +58,7 @@ impl Belief<'_> {
     fn size(&self, set: SuspectId, fault: FaultId, posterior: &Posterior) -> f64 {
         let pinned = self.suspects().list()[set].pins.iter().find(|pin| pin.fault == fault);
         let point = self.tracks()[set].points.get(posterior.likeliest_point(set));
-        pinned.map(|pin| pin.ohms).or_else(|| point.map(|point| point.ohms)).map_or(0.0, crate::units::Ohms::get)
+        pinned.map(|pin| pin.ohms).or_else(|| point.map(|point| point.ohms)).map_or(0.0, Ohms::get)
     }
 
     /// A set with another suspect's fault in place of one of its own.
@@ -99,7 +90,7 @@ impl Belief<'_> {
         faults.push(fault);
         faults.sort();
         let odds = (suspects.faults()[fault].weight / suspects.faults()[away].weight).ln();
-        let kind = |f: FaultId| kinds.get(crate::index::Id::position(f)).copied().unwrap_or_default();
+        let kind = |f: FaultId| kinds.get(f.position()).copied().unwrap_or_default();
         Some(Candidate::new(Set { faults, pins, ..Set::default() }, held, self.logs[set] + odds + score, kind, whole))
     }
 }

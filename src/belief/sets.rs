@@ -22,7 +22,8 @@ impl Belief<'_> {
     pub(super) fn with_sets(&mut self, posterior: &Posterior, evidence: &Evidence) -> Posterior {
         let mut made = 0;
         let mut best = self.best();
-        for candidate in self.candidates(posterior, evidence) {
+        let ground = self.ground(posterior, evidence);
+        for candidate in self.candidates(&ground) {
             if made >= SOLVED || candidate.log < best - FAR {
                 break;
             }
@@ -31,7 +32,7 @@ impl Belief<'_> {
             best = self.follow_all(ids, best, evidence);
         }
         let mut posterior = self.weighed_anew(best, evidence);
-        let near = self.neighbours(&posterior, evidence);
+        let near = self.neighbours(&ground, &posterior);
         if !near.is_empty() {
             for candidate in near {
                 let ids = self.admit_all(&candidate);

@@ -1,14 +1,11 @@
 //! Suspects that are not solved because no reading can tell them from a good circuit: solving each of them says the same.
 
-use crate::cli::boards::generator;
+use crate::cli::boards::system;
 use crate::support::complaint::first_load_dead;
 use halfsplit::belief::{Answer, Observation, Predicted, Probe, predict};
 use halfsplit::choice::{Instruments, Test};
 use halfsplit::circuit::SetUp;
-use halfsplit::document::Source;
-use halfsplit::install::load;
 use halfsplit::job::{Diagnosis, Next, System};
-use halfsplit::knowledge::Knowledge;
 use halfsplit::network::Network;
 use halfsplit::units::Ohms;
 
@@ -24,12 +21,6 @@ fn same(a: &Predicted, b: &Predicted) -> bool {
         (Predicted::Words(x), Predicted::Words(y)) => x.iter().zip(y).all(|(p, q)| (p - q).abs() < 1e-3),
         (Predicted::Number { .. }, Predicted::Words(_)) | (Predicted::Words(_), Predicted::Number { .. }) => false,
     }
-}
-
-fn boards(circuits: usize) -> System {
-    let source = Source::new("boards.yaml", generator::install(circuits));
-    let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
-    System::new(install).expect("a complete install")
 }
 
 /// What the circuit shows with the wire to the first load broken.
@@ -48,21 +39,21 @@ fn broken(system: &System, network: &Network<'_>, test: &Test) -> Answer {
 
 #[test]
 fn what_is_left_unsolved_reads_as_a_good_circuit_does() {
-    let system = boards(8);
+    let system = system(8);
     let network = Network::new(&system.circuit.netlist);
     assert!(asleep_as_solved(&system, &network, false) > 300);
 }
 
 #[test]
 fn neither_does_a_lamp_wake_what_it_cannot_reach() {
-    let system = boards(20);
+    let system = system(20);
     let network = Network::in_parts(&system.circuit.netlist);
     assert!(asleep_as_solved(&system, &network, true) > 300);
 }
 
 #[test]
 fn a_job_is_the_same_whether_its_circuit_is_solved_whole_or_in_parts() {
-    let system = boards(14);
+    let system = system(14);
     let netlist = &system.circuit.netlist;
     let (parts, whole) = (Network::in_parts(netlist), Network::whole(netlist));
     // With a lamp fewer suspects are woken in parts, and so fewer pairs of them are looked at. In which state a circuit that
@@ -135,7 +126,7 @@ fn asleep_as_solved<'n>(system: &'n System, network: &'n Network<'n>, lamp: bool
 /// good circuit shows. Nothing may be ruled out for the sake of suspects that were not solved.
 #[test]
 fn what_is_left_unsolved_is_no_likelier_than_a_good_circuit() {
-    let system = boards(8);
+    let system = system(8);
     let network = Network::new(&system.circuit.netlist);
     let mut job = Diagnosis::begin(&system, &network, system.instruments(), first_load_dead(&system), 1).unwrap();
     for wild in [-3.1, 7.7, -9.4, 4.9, -6.2, 8.8, -11.3, 5.6] {

@@ -4,7 +4,18 @@
 pub(crate) mod generator;
 
 use super::program::run;
+use halfsplit::document::Source;
+use halfsplit::install::load;
+use halfsplit::job::System;
+use halfsplit::knowledge::Knowledge;
 use std::path::PathBuf;
+
+/// Boards of so many circuits.
+pub(crate) fn system(circuits: usize) -> System {
+    let source = Source::new("boards.yaml", generator::install(circuits));
+    let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
+    System::new(install).expect("a complete install")
+}
 
 /// A file that goes with its owner.
 struct File(PathBuf);

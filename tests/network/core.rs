@@ -1,13 +1,9 @@
 //! Circuits solved in the parts of them that carry something against the same solved whole.
 
-use crate::cli::boards::generator;
+use crate::cli::boards::system;
 use crate::support::random::{Dice, board, fault, set_up};
 use halfsplit::circuit::{ControlId, Edit, ElementId, Netlist, NodeId, SetUp};
-use halfsplit::document::Source;
 use halfsplit::index::Id;
-use halfsplit::install::load;
-use halfsplit::job::System;
-use halfsplit::knowledge::Knowledge;
 use halfsplit::network::{Branch, Instrument, Network};
 use halfsplit::units::{Ohms, Volts};
 
@@ -118,9 +114,7 @@ fn compare(netlist: &Netlist, networks: [&Network<'_>; 2], edits: &[Edit], set_u
 /// first board, then one of the last too.
 #[test]
 fn every_suspect_of_some_boards_is_solved_in_its_own_part_alone() {
-    let source = Source::new("boards.yaml", generator::install(26));
-    let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
-    let system = System::new(install).expect("a complete install");
+    let system = system(26);
     let netlist = &system.circuit.netlist;
     let networks = [&Network::in_parts(netlist), &Network::whole(netlist)];
     let rest = SetUp::at_rest(&netlist.controls);
@@ -147,9 +141,7 @@ fn every_suspect_of_some_boards_is_solved_in_its_own_part_alone() {
 /// Pairs of suspects, whose ways to the core may meet.
 #[test]
 fn pairs_of_suspects_are_solved_in_their_own_part_alone() {
-    let source = Source::new("boards.yaml", generator::install(26));
-    let (install, _) = load(&source, &Knowledge::built_in()).unwrap_or_else(|r| panic!("{r:?}"));
-    let system = System::new(install).expect("a complete install");
+    let system = system(26);
     let netlist = &system.circuit.netlist;
     let networks = [&Network::in_parts(netlist), &Network::whole(netlist)];
     let rest = SetUp::at_rest(&netlist.controls);
