@@ -132,6 +132,7 @@ mod tests {
             lasting: 0.5,
             shifted: 0.5,
             untouched: 0.5,
+            missed: 0.25,
             span: 30.0,
             unsteady_mistaken: 0.02,
         };

@@ -1,6 +1,6 @@
 //! How probable an answer is, given what a suspect predicts.
 
-use super::{Answer, Predicted};
+use super::{Answer, Observation, Predicted, Probe};
 
 /// Errors of instruments and persons.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,6 +20,8 @@ pub struct Noise {
     pub shifted: f64,
     /// Of the others, the share in which it touches nothing, so that a meter shows nothing.
     pub untouched: f64,
+    /// Of the blunders of a single reading, the share in which a lead touches nothing, so that a meter shows nothing.
+    pub missed: f64,
     /// A blunder can show any value over a span this wide (volts or amps).
     pub span: f64,
     /// Probability that a settled line is called jumping, and a jumping one steady.
@@ -91,6 +93,14 @@ pub(super) fn of_answer(answer: &Answer, predicted: &Predicted, sigma_extra: f64
         (Answer::Number { .. } | Answer::Between(..) | Answer::Unsteady, Predicted::Words(_))
         | (Answer::Word(_), Predicted::Number { .. }) => 1.0,
     }
+}
+
+/// Log of the density (per volt or amp) of a number that was spoilt by itself: any value, or, where a lead touched nothing, none.
+/// Of ohms always any value: a lead that touches nothing shows an open line, and that is one of the values.
+pub(super) fn spoilt(observation: &Observation, noise: &Noise) -> f64 {
+    let missed = if matches!(observation.probe, Probe::Ohms { .. }) { 0.0 } else { noise.missed };
+    let none = if missed > 0.0 { nothing(&observation.answer, noise) } else { 0.0 };
+    ((1.0 - missed) / noise.span + missed * none).ln()
 }
 
 /// Density (per volt or amp) of a number where one of the leads touches nothing: that of a line that nothing drives.

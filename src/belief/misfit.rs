@@ -97,7 +97,12 @@ impl<'a, 'n> Draws<'a, 'n> {
                     latent.blunder.spoils().iter().for_each(|i| moved[*i] += by);
                     continue;
                 }
-                let none = black && rng.f64() < noise.untouched;
+                let none = match latent.blunder {
+                    Blunder::BlackLead(_) => noise.untouched,
+                    Blunder::Reading(_) => noise.missed,
+                    Blunder::SetUp(_) => 0.0,
+                };
+                let none = rng.f64() < none;
                 for i in latent.blunder.spoils() {
                     spoilt[*i] = Some(none);
                 }

@@ -5,7 +5,7 @@
 //! divided out. What falls short is ways of two blunders that were not worth summing, so that the odds
 //! are off by up to [`FACTOR`]: where more hangs on it, it is worked out by itself.
 
-use super::density::is_value;
+use super::density::{is_value, spoilt};
 use super::integral::{LogSum, Scene};
 use super::{Answer, Belief, Blunder, Evidence, Posterior, hearsay};
 use crate::suspects::GroupId;
@@ -31,10 +31,15 @@ impl<'a> Spared<'a> {
     /// Adds a way in which a blunder was made.
     pub(super) fn spoilt(&mut self, latent: usize, log: f64) {
         let latent = &self.scene.latents[latent];
-        let own = if matches!(latent.blunder, Blunder::Reading(_)) { latent.chance.ln() } else { 0.0 };
+        let scene = self.scene;
         for i in latent.blunder.spoils() {
-            if is_value(&self.scene.evidence.observations[*i].answer, self.scene.noise) {
-                self.sums[*i].add(log - own - self.flat);
+            let observation = &scene.evidence.observations[*i];
+            if is_value(&observation.answer, scene.noise) {
+                let own = match latent.blunder {
+                    Blunder::Reading(_) => latent.chance.ln() + spoilt(observation, scene.noise),
+                    Blunder::BlackLead(_) | Blunder::SetUp(_) => self.flat,
+                };
+                self.sums[*i].add(log - own);
             }
         }
     }

@@ -6,7 +6,7 @@
 //! each one beside the best so far, for as long as that helps. No set of blunders is counted twice, and the best sets are among those that are counted.
 
 use super::blunders::Latent;
-use super::density::nothing;
+use super::density::{nothing, spoilt};
 use super::fit::{Fit, Solved};
 use super::integral::{LogSum, NOTHING, Otherwise, Scene};
 use super::joint::{Left, Quadratic};
@@ -76,7 +76,10 @@ struct Search<'a, 's> {
     numbers: &'a [usize],
     /// Places in the cell's numbers that each latent spoils.
     members: Vec<Vec<usize>>,
+    /// Log of the density of any value.
     flat: f64,
+    /// Log of the density of each of the cell's numbers where it was spoilt by itself.
+    alone: Vec<f64>,
     highest: f64,
 }
 
@@ -117,9 +120,16 @@ impl Scene<'_> {
                 log += (1.0 - latent.chance).ln();
             }
         }
-        let flat = -self.noise.span.ln();
-        let mut search =
-            Search { scene: self, solved, cell: c, numbers: &cell.numbers, members, flat, highest: f64::NEG_INFINITY };
+        let mut search = Search {
+            scene: self,
+            solved,
+            cell: c,
+            numbers: &cell.numbers,
+            members,
+            flat: -self.noise.span.ln(),
+            alone: cell.numbers.iter().map(|i| spoilt(&self.evidence.observations[*i], self.noise)).collect(),
+            highest: f64::NEG_INFINITY,
+        };
         search.run(&Start { left, log, made: Vec::new() }, ways)
     }
 }
@@ -246,7 +256,7 @@ impl Search<'_, '_> {
             };
             let alone = badly && made.len() == 1;
             for (l, m) in made {
-                start.log += self.odds(l) + self.flat;
+                start.log += self.odds(l) + self.alone[m];
                 start.left.remove(m);
                 ways.lists[list].push(Made::lost(l));
             }
@@ -285,7 +295,7 @@ impl Search<'_, '_> {
         for l in 0..self.members.len() {
             let [m] = self.members[l][..] else { continue };
             if !self.is_lasting(l) && start.left.has(m) {
-                let log = start.log + self.odds(l) + self.flat;
+                let log = start.log + self.odds(l) + self.alone[m];
                 singles.push((self.add(ways, list, start.left.without(m), log, [l]), l, m));
             }
         }
@@ -305,7 +315,7 @@ impl Search<'_, '_> {
         for (i, (_, la, ma)) in singles.iter().enumerate().take(PAIRED) {
             let others = if i == 0 { singles.len() } else { PAIRED.min(singles.len()) };
             for (_, lb, mb) in &singles[i + 1..others.max(i + 1)] {
-                let log = start.log + self.odds(*la) + self.odds(*lb) + 2.0 * self.flat;
+                let log = start.log + self.odds(*la) + self.alone[*ma] + self.odds(*lb) + self.alone[*mb];
                 let peak = self.add(ways, list, start.left.without_two(*ma, *mb), log, [*la, *lb]);
                 if best.is_none_or(|(p, _)| peak > p) {
                     best = Some((peak, [(*la, *ma), (*lb, *mb)]));

@@ -206,6 +206,7 @@ mod tests {
         lasting: 0.0,
         shifted: 0.0,
         untouched: 0.0,
+        missed: 0.0,
         span: 30.0,
         unsteady_mistaken: 0.02,
     };

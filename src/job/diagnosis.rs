@@ -391,6 +391,8 @@ fn noise(install: &Install) -> Noise {
         // Metal that is another metal is at some volts, or at none: common practice, no source.
         shifted: 0.5,
         untouched: 0.5,
+        // A tip on paint or dirt, a lead half out of its socket: common practice, no source.
+        missed: 0.25,
         span: 2.5 * nominal,
         unsteady_mistaken: 0.02,
     }

@@ -125,6 +125,7 @@ const NOISE: Noise = Noise {
     lasting: 0.5,
     shifted: 0.5,
     untouched: 0.5,
+    missed: 0.25,
     span: 30.0,
     unsteady_mistaken: 0.02,
 };
@@ -134,7 +135,7 @@ fn posterior<T>(case: &Case, soft: bool, look: impl FnOnce(&Belief<'_>, &Posteri
     let network = Network::new(&netlist);
     let suspects = Suspects::singles(faults(soft), Shares { another: 0.0, ..SHARES });
     let senses = Senses::default();
-    // The exact network has only blunders after which any value is as likely.
+    // The exact network has no lasting blunders but such after which any value is as likely.
     let noise = if soft { NOISE } else { Noise { shifted: 0.0, untouched: 0.0, ..NOISE } };
     let belief = Belief::new(&network, &suspects, &senses, noise);
     let mut belief = if soft { belief.straying(strays()) } else { belief };
@@ -220,7 +221,8 @@ fn undo_and_retake_equal_never_entered() {
 }
 
 /// Feed 12.5 V and plus 12.5 V speak for a healthy feed; 3.0 V at the feed, taken with the black lead elsewhere, contradicts
-/// them: the wrong one of three is named, and it is the reading by itself (the black lead was moved for it alone).
+/// them: the wrong one of three is named, and it is the reading by itself (the black lead was moved for it alone). What is left
+/// is an earth without contact and a lead that touched nothing where that would have been read (0.12 V; the exhaustive sum of `beliefs.py` gives it 0.40).
 #[test]
 fn the_likeliest_blunder_is_named() {
     let taken = |red, black, value| Taken { red, black, stay: 0, value };
@@ -229,7 +231,7 @@ fn the_likeliest_blunder_is_named() {
     posterior(&case, true, |belief, posterior, evidence| {
         let (blunder, share) = &posterior.doubts[0];
         assert_eq!(blunder, &Blunder::Reading(2), "{:?}", posterior.doubts);
-        assert!(*share > 0.9, "{share}");
+        assert!(*share > 0.5, "{share}");
         assert_eq!(belief.surprise(posterior, evidence), Some(2));
     });
 }

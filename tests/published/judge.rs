@@ -19,6 +19,7 @@ pub fn judge(record: &Record) -> Vec<String> {
         lasting: 0.0,
         shifted: 0.0,
         untouched: 0.0,
+        missed: 0.0,
         span: 6.0 * bench.scale,
         unsteady_mistaken: super::bench::MISTAKE,
     };

@@ -4,7 +4,8 @@
 `joint`: a supply, a feed joint, a load, an earth joint and a second load. Readings are jointly Gaussian around a dense nodal
 solution; sensitivities are central differences of that solution, at every one of 2,000 severities; blunders are summed over
 all subsets, severity by the midpoint rule. A black lead on the wrong metal shifts all readings of a stay by the same
-unknown volts, or they are lost: all of them any values, or all of them none. numpy does the algebra.
+unknown volts, or they are lost: all of them any values, or all of them none. A single one that is spoilt shows any value,
+or none. numpy does the algebra.
 
 `discrete`: suspects without severity and readings without tolerances, blunders as binary latents; solved by variable
 elimination in pgmpy, which also gives the probability of each blunder.
@@ -19,7 +20,7 @@ import sys
 import numpy as np
 
 EMF, SPAN, BLUNDER, LASTING = 12.6, 30.0, 0.02, 0.5
-SHIFTED, UNTOUCHED = 0.5, 0.5
+SHIFTED, UNTOUCHED, MISSED = 0.5, 0.5, 0.25
 METER, FLOOR, OPEN = 0.02, 0.01, 0.3
 NOTHING = UNKNOWN = 0.02
 PLUS, FEED, EARTH, MINUS = range(4)
@@ -56,6 +57,10 @@ def solve(emf, internal, ohms, pair):
     return volts[:, pair[0]] - volts[:, pair[1]]
 
 
+def gauss(x, sigma):
+    return float(np.exp(-0.5 * (x / sigma) ** 2)) / (sigma * (2 * np.pi) ** 0.5)
+
+
 def latents(readings):
     """(members, chance, whose): own blunders, stays of the black lead, stays of the set-up."""
     groups = []
@@ -75,6 +80,8 @@ def outcomes(readings):
             lost = chance * (1 - SHIFTED)
             ways.append([(None, 1 - chance), ("any", lost * (1 - UNTOUCHED)), ("none", lost * UNTOUCHED),
                          ("shift", chance * SHIFTED)])
+        elif whose == "own":
+            ways.append([(None, 1 - chance), ("any", chance * (1 - MISSED)), ("none", chance * MISSED)])
         else:
             ways.append([(None, 1 - chance), ("any", chance)])
     weights = {}
@@ -198,7 +205,7 @@ def joint(dice):
     for i, r in enumerate(readings):
         value = means[0, i] + (elsewhere if r["black"] == black else 0.0) + sum(slopes[k, i, 0] * d for k, d in enumerate(parts)) + dice.gauss(0, METER)
         if dice.random() < 3 * BLUNDER:
-            value = (dice.random() - 0.5) * SPAN
+            value = dice.gauss(0, METER) if dice.random() < MISSED else (dice.random() - 0.5) * SPAN
         r["value"] = round(float(value), 2)
     return {"readings": readings, "posterior": posterior(readings)}
 
@@ -214,7 +221,7 @@ def discrete(dice):
     for i, r in enumerate(readings):
         value = means[hard.index(truth)][i] + dice.gauss(0, METER)
         if dice.random() < 0.25:
-            value = (dice.random() - 0.5) * SPAN
+            value = dice.gauss(0, METER) if dice.random() < MISSED else (dice.random() - 0.5) * SPAN
         r["value"] = round(float(value), 2)
     all_latents = latents(readings)
     model = DiscreteBayesianNetwork()
@@ -235,11 +242,12 @@ def discrete(dice):
         seen = []
         for s in range(len(priors)):
             for on in itertools.product([0, 1], repeat=len(spoil)):
-                if any(on) or s == len(hard):
+                if s == len(hard) or any(on[k] for k in range(len(spoil)) if spoil[k] >= len(readings)):
                     seen.append(scale / SPAN)
+                elif any(on):
+                    seen.append(scale * ((1 - MISSED) / SPAN + MISSED * gauss(r["value"], (METER ** 2 + FLOOR ** 2 + OPEN ** 2) ** 0.5)))
                 else:
-                    z = (r["value"] - means[s][i]) / sigma
-                    seen.append(scale * float(np.exp(-0.5 * z * z)) / (sigma * (2 * np.pi) ** 0.5))
+                    seen.append(scale * gauss(r["value"] - means[s][i], sigma))
         cpds.append(TabularCPD(f"r{i}", 2, [seen, [1 - p for p in seen]], parents, [len(priors)] + [2] * len(spoil)))
     model.add_cpds(*cpds)
     inference = VariableElimination(model)
