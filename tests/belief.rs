@@ -3,6 +3,7 @@
 mod asleep;
 mod borders;
 mod doubt;
+mod elsewhere;
 mod exact;
 mod open_line;
 mod sets;
@@ -24,6 +25,7 @@ const NOISE: Noise = Noise {
     shifted: 0.5,
     untouched: 0.5,
     missed: 0.25,
+    moved: 0.5,
     span: 30.0,
     unsteady_mistaken: 0.02,
 };

@@ -5,6 +5,7 @@
 //! reading that is spoilt says nothing about the circuit, it may show any value.
 
 use super::density::{Noise, is_value};
+use super::elsewhere::{Elsewhere, of_elsewhere};
 use super::{Answer, Evidence, Observation, Probe};
 
 /// Something that may have gone wrong.
@@ -33,11 +34,25 @@ impl Blunder {
 pub(super) struct Latent {
     pub(super) blunder: Blunder,
     pub(super) chance: f64,
+    /// The set-ups in which its observations may have been made instead.
+    pub(super) elsewhere: Vec<Elsewhere>,
+    /// It began while the stay was under way.
+    pub(super) late: bool,
 }
+
+impl Latent {
+    fn new(blunder: Blunder, chance: f64) -> Self {
+        Self { blunder, chance, elsewhere: Vec::new(), late: false }
+    }
+}
+
+/// So many moments in a stay are reckoned with at which a control may have been moved.
+const MOST_MOMENTS: usize = 3;
 
 /// The blunders that can have happened. A stay with a single reading has none of its own: that reading's covers it, so
 /// the chance that a given reading is spoilt is always the same.
-pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
+/// `elsewhere`: for each stay in what other set-ups it may have been.
+pub(super) fn latents(evidence: &Evidence, noise: &Noise, elsewhere: &[Vec<Elsewhere>]) -> Vec<Latent> {
     let all = &evidence.observations;
     let numbers: Vec<usize> = (0..all.len()).filter(|i| is_value(&all[*i].answer, noise)).collect();
     let same_stay = |a: usize, b: usize| all[a].stay == all[b].stay;
@@ -52,18 +67,51 @@ pub(super) fn latents(evidence: &Evidence, noise: &Noise) -> Vec<Latent> {
             for i in &group {
                 own[*i] -= chance;
             }
-            let blunder = if is_lead {
-                Blunder::BlackLead(with_lamps(group, all))
+            if is_lead {
+                list.push(Latent::new(Blunder::BlackLead(with_lamps(group, all)), chance));
             } else {
-                Blunder::SetUp(with_what_was_seen(group, all))
-            };
-            list.push(Latent { blunder, chance });
+                let stay = group.first().map_or(0, |i| all[*i].stay);
+                let elsewhere = elsewhere.get(stay).map_or(&[][..], Vec::as_slice);
+                list.extend(of_set_up(&group, chance, elsewhere, (all, noise)));
+            }
         }
     }
-    let single = numbers.iter().map(|i| Latent { blunder: Blunder::Reading(*i), chance: own[*i].max(0.0) });
+    let single = numbers.iter().map(|i| Latent::new(Blunder::Reading(*i), own[*i].max(0.0)));
     let mut latents: Vec<Latent> = single.chain(list).collect();
     latents.retain(|l| l.chance > 0.0);
     latents
+}
+
+/// The blunders of the set-up in one stay, whose readings these are: it was another from the first one on, or, half as often as
+/// not, from a later one, if that is one that looks like another set-up's.
+fn of_set_up(
+    readings: &[usize],
+    chance: f64,
+    elsewhere: &[Elsewhere],
+    (all, noise): (&[Observation], &Noise),
+) -> Vec<Latent> {
+    let latent = |readings: &[usize], chance: f64, late: bool| {
+        let blunder = Blunder::SetUp(with_what_was_seen(readings.to_vec(), all));
+        Latent { blunder, chance, elsewhere: elsewhere.to_vec(), late }
+    };
+    if elsewhere.is_empty() {
+        return vec![latent(readings, chance, false)];
+    }
+    let likeness = |i: &usize| {
+        let of = |other: &Elsewhere| Some(of_elsewhere(&all[*i].answer, other.shows(*i)?, noise) * noise.span);
+        elsewhere.iter().filter_map(of).fold(0.0, f64::max).ln()
+    };
+    let like: Vec<f64> = readings.iter().map(likeness).collect();
+    let moments = readings.len().saturating_sub(2);
+    let mut later: Vec<(f64, usize)> = (1..=moments)
+        .map(|at| (like.iter().skip(at).sum(), at))
+        .filter(|(sum, at)| *sum > 0.0 && like[*at] > 0.0)
+        .collect();
+    later.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    later.truncate(MOST_MOMENTS);
+    let each = 0.5 * chance / moments.max(1) as f64;
+    let late = later.into_iter().map(|(_, at)| latent(&readings[at..], each, true));
+    std::iter::once(latent(readings, 0.5 * chance, false)).chain(late).collect()
 }
 
 /// Adds what was seen or heard in the stay after its first reading: with the controls not as said it is not to be trusted either.
@@ -133,10 +181,11 @@ mod tests {
             shifted: 0.5,
             untouched: 0.5,
             missed: 0.25,
+            moved: 0.5,
             span: 30.0,
             unsteady_mistaken: 0.02,
         };
-        let leads: Vec<Vec<usize>> = latents(&evidence, &noise)
+        let leads: Vec<Vec<usize>> = latents(&evidence, &noise, &[])
             .into_iter()
             .filter_map(|latent| match latent.blunder {
                 Blunder::BlackLead(all) => Some(all),

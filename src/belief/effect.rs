@@ -272,6 +272,8 @@ mod tests {
         lasting: 0.5,
         shifted: 0.5,
         untouched: 0.5,
+        missed: 0.0,
+        moved: 0.0,
         span: 30.0,
         unsteady_mistaken: 0.02,
     };

@@ -9,8 +9,10 @@ use super::blunders::Latent;
 use super::density::{Noise, of_answer};
 use super::fit::{Course, Fit, Solved, row};
 use super::spared::Spared;
+use super::spoilt::{How, Spoilt};
 use super::track::{Point, Predicted, Track};
-use super::ways::{HARDLY, Ways};
+use super::ways::{HARDLY, Made, Ways};
+use std::borrow::Cow;
 
 /// What lies this far below the best, in log-likelihood, adds nothing (`e^-25`).
 pub(super) const NOTHING: f64 = 25.0;
@@ -31,7 +33,8 @@ pub(super) struct Weighed {
 }
 
 /// What is said in one part of a cell: the log of the probability of all words together, and of each (position in the evidence).
-struct Said {
+#[derive(Clone)]
+pub(super) struct Said {
     all: f64,
     each: Vec<(usize, f64)>,
 }
@@ -41,6 +44,8 @@ struct Said {
 pub(super) struct Scene<'a> {
     pub(super) evidence: &'a Evidence,
     pub(super) latents: &'a [Latent],
+    /// What the answers come to where these have spoilt them.
+    pub(super) spoilt: &'a Spoilt,
     pub(super) noise: &'a Noise,
     /// Observations that do not count.
     pub(super) left_out: &'a [usize],
@@ -78,24 +83,26 @@ impl Scene<'_> {
             if wider && hope(solved) < top - HARDLY {
                 continue;
             }
-            top = top.max(said(c) + self.ways(fit, c, solved, log, &mut ways).0);
+            let regained = self.regained(&words[c]);
+            top = top.max(said(c) + self.ways(fit, c, solved, (log, regained), &mut ways).0);
         }
         let mut sums = vec![LogSum::default(); fit.points];
         let mut doubts = vec![LogSum::default(); self.latents.len()];
-        for way in ways.all.iter().filter(|w| w.density.peak() + said(w.cell) > top - NOTHING) {
+        for way in ways.all.iter().filter(|w| w.density.peak() + w.words + said(w.cell) > top - NOTHING) {
             let factors = &words[way.cell];
             let [(low, _), (high, _)] = fit.cells[way.cell].ends;
             let parts = factors.len();
             for (part, said) in factors.iter().enumerate() {
                 let (from, to) = (part as f64 / parts as f64, (part + 1) as f64 / parts as f64);
                 let (log, t) = way.density.integral(from, to);
+                let said = self.said(said, ways.blunders(way));
                 let log = log + said.all;
                 sums[low].add(log + (1.0 - t).ln());
                 sums[high].add(log + t.ln());
                 for made in ways.blunders(way) {
                     doubts[made.latent].add(log);
-                    if let Some(spared) = spared.as_mut().filter(|_| !made.shifts) {
-                        spared.spoilt(made.latent, log);
+                    if let Some(spared) = spared.as_mut() {
+                        spared.spoilt(made, log);
                     }
                 }
                 if let Some(spared) = &mut spared {
@@ -115,6 +122,42 @@ impl Scene<'_> {
             doubts: doubts.iter().map(share).collect(),
             spared: spared.map_or_else(Vec::new, |spared| spared.logs(total)),
         }
+    }
+
+    /// What is said in a way, in which some of it may be another set-up's.
+    fn said<'s>(&self, said: &'s Said, made: impl Iterator<Item = Made>) -> Cow<'s, Said> {
+        let mut said = Cow::Borrowed(said);
+        for made in made {
+            if self.spoilt.set_ups(made.latent) == 0 || made.how == How::Shifted {
+                continue;
+            }
+            let Said { all, each } = said.to_mut();
+            for (i, own) in each {
+                if let Some(log) = self.spoilt.log(made.latent, made.how, *i) {
+                    *all += log - *own;
+                    *own = log;
+                }
+            }
+        }
+        said
+    }
+
+    /// The most that words can become likelier by each way of each latent.
+    fn regained(&self, parts: &[Said]) -> Vec<Vec<f64>> {
+        let by = |latent: usize, how: How| {
+            let gained = |part: &Said| -> f64 {
+                let each = part.each.iter();
+                each.filter_map(|(i, own)| Some((self.spoilt.log(latent, how, *i)? - own).max(0.0))).sum()
+            };
+            parts.iter().map(gained).fold(0.0, f64::max)
+        };
+        let of = |latent: usize| match self.spoilt.set_ups(latent) {
+            0 => Vec::new(),
+            many => {
+                std::iter::once(How::Lost).chain((0..many).map(How::Elsewhere)).map(|how| by(latent, how)).collect()
+            }
+        };
+        (0..self.latents.len()).map(of).collect()
     }
 
     /// The probability of all that is no settled number, in equal parts of a cell.

@@ -5,9 +5,11 @@
 //! check in the sense of Box 1980, "Sampling and Bayes' inference in scientific modelling and robustness").
 
 use super::density::Noise;
+use super::elsewhere::strays_elsewhere;
 use super::fit::{Cell, Course, Fit};
 use super::integral::{Scene, interpolate};
 use super::joint::cholesky;
+use super::spoilt::Spoilt;
 use super::track::{Predicted, Track};
 use super::{Answer, Blunder, Evidence};
 use fastrand::Rng;
@@ -33,7 +35,8 @@ pub(super) fn test(track: &Track<'_>, fit: &Fit, scene: Scene<'_>, enough: f64, 
     let mut draws = Draws::new(track, fit, scene);
     for _ in 0..DRAWS {
         draws.draw(&mut rng, &mut simulated);
-        let log = Scene { evidence: &simulated, ..scene }.weigh(track, fit).log;
+        let spoilt = Spoilt::new(&simulated, scene.latents, scene.noise);
+        let log = Scene { evidence: &simulated, spoilt: &spoilt, ..scene }.weigh(track, fit).log;
         // Equal values are ties of the same discrete answers, not of rounding.
         if log <= actual + 1e-9 {
             as_bad += 1;
@@ -85,8 +88,7 @@ impl<'a, 'n> Draws<'a, 'n> {
             cholesky(&covariance, n).map_or_else(Vec::new, |(lower, _)| lower)
         });
         let normals: Vec<f64> = (0..n).map(|_| gauss(rng)).collect();
-        // Lost, and with nothing shown; or shifted.
-        let mut spoilt: Vec<Option<bool>> = vec![None; into.observations.len()];
+        let mut spoilt: Vec<Option<Shown<'_>>> = vec![None; into.observations.len()];
         let mut moved = vec![0.0; into.observations.len()];
         for latent in self.scene.latents {
             if rng.f64() < latent.chance {
@@ -103,8 +105,14 @@ impl<'a, 'n> Draws<'a, 'n> {
                     Blunder::SetUp(_) => 0.0,
                 };
                 let none = rng.f64() < none;
+                let mut mark = rng.f64();
+                let elsewhere = latent.elsewhere.iter().find(|other| {
+                    mark -= other.share;
+                    mark <= 0.0
+                });
                 for i in latent.blunder.spoils() {
-                    spoilt[*i] = Some(none);
+                    let shown = elsewhere.and_then(|other| other.shows(*i)).map(Shown::Elsewhere);
+                    spoilt[*i] = Some(shown.unwrap_or(if none { Shown::Nothing } else { Shown::Anything }));
                 }
             }
         }
@@ -112,8 +120,9 @@ impl<'a, 'n> Draws<'a, 'n> {
         for (row, i) in cell.numbers.iter().enumerate() {
             let strayed: f64 = lower.iter().skip(row * n).take(row + 1).zip(&normals).map(|(l, z)| l * z).sum();
             let value = match spoilt[*i] {
-                Some(true) => noise.spread(0.0, false) * gauss(rng),
-                Some(false) => anything(noise, rng),
+                Some(Shown::Nothing) => noise.spread(0.0, false) * gauss(rng),
+                Some(Shown::Elsewhere(predicted)) => elsewhere(predicted, noise, rng),
+                Some(Shown::Anything) => anything(noise, rng),
                 None => cell.mean[row] + t * cell.slope[row] + strayed + moved[*i],
             };
             let jumps = cell.jumps[row];
@@ -127,7 +136,12 @@ impl<'a, 'n> Draws<'a, 'n> {
             let real = &self.scene.evidence.observations[*i];
             into.observations[*i].answer = match interpolate(x, y, t) {
                 _ if real.answer == Answer::NotTaken => Answer::NotTaken,
-                Predicted::Words(shares) => said(&shares, rng.f64() < real.blunder, rng),
+                Predicted::Words(shares) => match spoilt[*i] {
+                    Some(Shown::Elsewhere(Predicted::Words(there))) => {
+                        said(there, rng.f64() < strays_elsewhere(&Predicted::Words(shares), noise).1, rng)
+                    }
+                    _ => said(&shares, rng.f64() < real.blunder, rng),
+                },
                 Predicted::Number { mean, jumps, .. } if jumps < 1.0 => {
                     let spoilt = rng.f64() < real.blunder;
                     let value =
@@ -138,6 +152,24 @@ impl<'a, 'n> Draws<'a, 'n> {
                 Predicted::Number { .. } => as_read(&real.answer, anything(noise, rng), 0.0, noise, rng),
             };
         }
+    }
+}
+
+/// What a spoilt observation shows.
+#[derive(Clone, Copy)]
+enum Shown<'a> {
+    Nothing,
+    Anything,
+    /// What a good circuit shows in another set-up.
+    Elsewhere(&'a Predicted),
+}
+
+/// What is read in another set-up.
+fn elsewhere(predicted: &Predicted, noise: &Noise, rng: &mut Rng) -> f64 {
+    let (sigma, changed) = strays_elsewhere(predicted, noise);
+    match predicted {
+        Predicted::Number { mean, .. } if rng.f64() >= changed => mean + sigma * gauss(rng),
+        Predicted::Number { .. } | Predicted::Words(_) => anything(noise, rng),
     }
 }
 

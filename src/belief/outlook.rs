@@ -121,7 +121,7 @@ impl<'n> Belief<'n> {
                 if best.as_ref().is_some_and(|b| b.0 > log + solved.precision.summit) {
                     continue;
                 }
-                let (peak, left) = scene.ways(fit, c, solved, log, &mut Ways::default());
+                let (peak, left) = scene.ways(fit, c, solved, (log, Vec::new()), &mut Ways::default());
                 if best.as_ref().is_none_or(|b| peak > b.0) {
                     best = Some((peak, left.quadratic.summit(), c, course, left));
                 }

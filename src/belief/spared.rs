@@ -5,8 +5,10 @@
 //! divided out. What falls short is ways of two blunders that were not worth summing, so that the odds
 //! are off by up to [`FACTOR`]: where more hangs on it, it is worked out by itself.
 
-use super::density::{is_value, spoilt};
+use super::density::is_value;
 use super::integral::{LogSum, Scene};
+use super::spoilt::How;
+use super::ways::Made;
 use super::{Answer, Belief, Blunder, Evidence, Posterior, hearsay};
 use crate::suspects::GroupId;
 
@@ -29,15 +31,20 @@ impl<'a> Spared<'a> {
     }
 
     /// Adds a way in which a blunder was made.
-    pub(super) fn spoilt(&mut self, latent: usize, log: f64) {
-        let latent = &self.scene.latents[latent];
+    pub(super) fn spoilt(&mut self, made: Made, log: f64) {
+        if made.how == How::Shifted {
+            return;
+        }
         let scene = self.scene;
+        let latent = &scene.latents[made.latent];
         for i in latent.blunder.spoils() {
             let observation = &scene.evidence.observations[*i];
             if is_value(&observation.answer, scene.noise) {
                 let own = match latent.blunder {
-                    Blunder::Reading(_) => latent.chance.ln() + spoilt(observation, scene.noise),
-                    Blunder::BlackLead(_) | Blunder::SetUp(_) => self.flat,
+                    Blunder::Reading(_) => latent.chance.ln() + scene.spoilt.alone(*i),
+                    Blunder::BlackLead(_) | Blunder::SetUp(_) => {
+                        scene.spoilt.log(made.latent, made.how, *i).unwrap_or(self.flat)
+                    }
                 };
                 self.sums[*i].add(log - own);
             }

@@ -7,6 +7,7 @@ use super::inert::{Healthy, Near};
 use super::integral::{Scene, alike};
 use super::left_out::LeftOut;
 use super::levels::Levels;
+use super::spoilt::Spoilt;
 use super::track::{Track, Tracks};
 use super::{Answer, Evidence, Marks, Observation, Posterior, Probe, Senses, Strays};
 use crate::circuit::{ElementId, Primitive};
@@ -54,6 +55,8 @@ pub struct Belief<'n> {
     known: IdVec<SuspectId, Option<(usize, f64)>>,
     /// What may have gone wrong in taking the readings.
     pub(super) latents: Vec<Latent>,
+    /// What the evidence comes to where they have spoilt it.
+    spoilt: Spoilt,
     /// The elements that are supplies.
     pub(super) sources: Vec<ElementId>,
     /// Log-posterior of each suspect at the last update, up to a constant: the order in which they are taken next.
@@ -87,6 +90,7 @@ impl<'n> Belief<'n> {
             fits: list.iter().map(|_| None).collect(),
             known: list.iter().map(|_| None).collect(),
             latents: Vec::new(),
+            spoilt: Spoilt::default(),
             sources: sources(network),
             logs,
             healthy,
@@ -161,7 +165,9 @@ impl<'n> Belief<'n> {
         }
         self.left_out.clear();
         self.seen = evidence.clone();
-        self.latents = latents(evidence, &self.noise);
+        let elsewhere = self.elsewhere(evidence);
+        self.latents = latents(evidence, &self.noise, &elsewhere);
+        self.spoilt = Spoilt::new(evidence, &self.latents, &self.noise);
         for active in self.active.iter_mut().skip(self.singles) {
             *active = false;
         }
@@ -294,7 +300,7 @@ impl<'n> Belief<'n> {
     }
 
     pub(super) fn scene<'a>(&'a self, evidence: &'a Evidence, left_out: &'a [usize]) -> Scene<'a> {
-        Scene { evidence, latents: &self.latents, noise: &self.noise, left_out }
+        Scene { evidence, latents: &self.latents, spoilt: &self.spoilt, noise: &self.noise, left_out }
     }
 
     /// Finds the suspects that change nothing in the set-ups so far and lie away from every point that was probed. A function
@@ -381,9 +387,9 @@ impl<'n> Belief<'n> {
         if *evidence == self.seen { self.left_out.get(observations, make) } else { Rc::new(make()) }
     }
 
-    /// Blunders that would spoil several readings at once: of the black lead, of the set-up.
+    /// Blunders that would spoil several readings at once: of the black lead, of the set-up, each for the whole of its stay.
     pub fn lasting(&self) -> impl Iterator<Item = &Blunder> {
-        self.latents.iter().map(|l| &l.blunder).filter(|b| b.spoils().len() > 1)
+        self.latents.iter().filter(|l| !l.late).map(|l| &l.blunder).filter(|b| b.spoils().len() > 1)
     }
 
     fn refine(&mut self, posterior: &Posterior, evidence: &Evidence) -> bool {

@@ -6,10 +6,11 @@
 //! each one beside the best so far, for as long as that helps. No set of blunders is counted twice, and the best sets are among those that are counted.
 
 use super::blunders::Latent;
-use super::density::{nothing, spoilt};
+use super::density::nothing;
 use super::fit::{Fit, Solved};
 use super::integral::{LogSum, NOTHING, Otherwise, Scene};
 use super::joint::{Left, Quadratic};
+use super::spoilt::How;
 use super::{Answer, Blunder};
 
 /// Most blunders of single readings that are reckoned with together.
@@ -24,13 +25,13 @@ pub(super) const HARDLY: f64 = 9.0;
 pub(super) struct Made {
     /// Position in the list of latents.
     pub(super) latent: usize,
-    /// Its readings still count against each other.
-    pub(super) shifts: bool,
+    /// What it has made of its readings.
+    pub(super) how: How,
 }
 
 impl Made {
     fn lost(latent: usize) -> Self {
-        Self { latent, shifts: false }
+        Self { latent, how: How::Lost }
     }
 }
 
@@ -38,6 +39,8 @@ impl Made {
 pub(super) struct Way {
     pub(super) cell: usize,
     pub(super) density: Quadratic,
+    /// The most that words may have become likelier by its blunders.
+    pub(super) words: f64,
     /// The list of blunders that it shares with others, how many of that list are its own, and up to two more.
     list: usize,
     before: usize,
@@ -64,6 +67,8 @@ impl Ways {
 struct Start<'f> {
     left: Left<'f>,
     log: f64,
+    /// The most that words may have become likelier.
+    words: f64,
     made: Vec<Made>,
 }
 
@@ -80,6 +85,8 @@ struct Search<'a, 's> {
     flat: f64,
     /// Log of the density of each of the cell's numbers where it was spoilt by itself.
     alone: Vec<f64>,
+    /// The most that words can become likelier by each latent: lost, and in each of its set-ups.
+    regained: Vec<Vec<f64>>,
     highest: f64,
 }
 
@@ -90,7 +97,7 @@ impl Scene<'_> {
         fit: &Fit,
         c: usize,
         solved: &'f Solved,
-        log_weight: f64,
+        (log_weight, regained): (f64, Vec<Vec<f64>>),
         ways: &mut Ways,
     ) -> (f64, Left<'f>) {
         let cell = &fit.cells[c];
@@ -127,10 +134,11 @@ impl Scene<'_> {
             numbers: &cell.numbers,
             members,
             flat: -self.noise.span.ln(),
-            alone: cell.numbers.iter().map(|i| spoilt(&self.evidence.observations[*i], self.noise)).collect(),
+            alone: cell.numbers.iter().map(|i| self.spoilt.alone(*i)).collect(),
+            regained,
             highest: f64::NEG_INFINITY,
         };
-        search.run(&Start { left, log, made: Vec::new() }, ways)
+        search.run(&Start { left, log, words: 0.0, made: Vec::new() }, ways)
     }
 }
 
@@ -140,8 +148,8 @@ impl Search<'_, '_> {
         let mut best = self.chain(plain.copy(), ways);
         let mut helped: Option<(f64, Start<'f>)> = None;
         for l in &lasting {
-            for shifts in [false, true] {
-                let Some(start) = self.after(plain, *l, shifts) else { continue };
+            for how in self.ways_of(*l) {
+                let Some(start) = self.after(plain, *l, how) else { continue };
                 let peak = peak_of(&start);
                 if helped.as_ref().is_none_or(|(p, _)| peak > *p) {
                     helped = Some((peak, start.copy()));
@@ -152,8 +160,8 @@ impl Search<'_, '_> {
         // A second one that lasts is made beside the best first one, if that was any help.
         if let Some((_, first)) = helped.filter(|(peak, _)| *peak > peak_of(plain)) {
             for l in lasting.iter().filter(|l| !first.made.iter().any(|made| made.latent == **l)) {
-                for shifts in [false, true] {
-                    if let Some(start) = self.after(&first, *l, shifts) {
+                for how in self.ways_of(*l) {
+                    if let Some(start) = self.after(&first, *l, how) {
                         best = higher(best, self.chain(start, ways));
                     }
                 }
@@ -166,36 +174,48 @@ impl Search<'_, '_> {
         self.scene.latents[l].blunder.spoils().len() > 1
     }
 
+    /// The ways in which a lasting blunder may have spoilt its readings.
+    fn ways_of(&self, l: usize) -> Vec<How> {
+        match self.scene.latents[l].blunder {
+            Blunder::Reading(_) => vec![How::Lost],
+            Blunder::BlackLead(_) => vec![How::Lost, How::Shifted],
+            Blunder::SetUp(_) => {
+                std::iter::once(How::Lost).chain((0..self.scene.spoilt.set_ups(l)).map(How::Elsewhere)).collect()
+            }
+        }
+    }
+
     /// What is left after one more blunder; `None` when it spoils nothing more, or cannot be worth it.
-    fn after<'f>(&self, start: &Start<'f>, l: usize, shifts: bool) -> Option<Start<'f>> {
+    fn after<'f>(&self, start: &Start<'f>, l: usize, how: How) -> Option<Start<'f>> {
         let alive: Vec<usize> = self.members[l].iter().copied().filter(|m| start.left.has(*m)).collect();
         // One reading alone is lost if it is shifted.
-        if alive.len() < 1 + usize::from(shifts) {
+        if alive.len() < 1 + usize::from(how == How::Shifted) {
             return None;
         }
-        let share = self.share(l, shifts);
+        let share = self.share(l, how);
+        let words = start.words + self.regained(l, how);
         let mut log = start.log + self.odds(l) + share.ln();
         let quadratic = start.left.quadratic;
         let misfit = -2.0 * (quadratic.peak() - quadratic.log);
-        let gained = if shifts {
+        let gained = if how == How::Shifted {
             0.5 * misfit
         } else {
-            log += self.lost(l, &alive);
+            log += self.lost(l, how, &alive);
             self.solved.precision.most_gained(&alive, misfit)
         };
-        if share <= 0.0 || quadratic.peak() + log + gained < self.highest - HARDLY {
+        if share <= 0.0 || quadratic.peak() + log + words + gained < self.highest - HARDLY {
             return None;
         }
         let mut made = start.made.clone();
-        made.push(Made { latent: l, shifts });
+        made.push(Made { latent: l, how });
         let mut left = start.left.clone();
-        if shifts {
+        if how == How::Shifted {
             let observations = &self.scene.evidence.observations;
             let numbers = &self.numbers;
             for stay in alive.chunk_by(|a, b| observations[numbers[*a]].stay == observations[numbers[*b]].stay) {
                 left.shift(stay, self.scene.noise.shift());
             }
-            return Some(Start { left, log, made });
+            return Some(Start { left, log, words, made });
         }
         for m in &alive {
             left.remove(*m);
@@ -206,19 +226,39 @@ impl Search<'_, '_> {
             _ => 0.0,
         };
         let both: f64 = self.scene.latents.iter().zip(&self.members).map(hidden).sum();
-        Some(Start { left, log: log - both, made })
+        Some(Start { left, log: log - both, words, made })
     }
 
     /// The share of a blunder's cases in which its readings are shifted, or lost.
-    fn share(&self, l: usize, shifts: bool) -> f64 {
-        let black = matches!(self.scene.latents[l].blunder, Blunder::BlackLead(_));
+    fn share(&self, l: usize, how: How) -> f64 {
+        let latent = &self.scene.latents[l];
+        let black = matches!(latent.blunder, Blunder::BlackLead(_));
         let shifted = if black { self.scene.noise.shifted } else { 0.0 };
-        if shifts { shifted } else { 1.0 - shifted }
+        match how {
+            How::Shifted => shifted,
+            How::Lost => 1.0 - shifted - latent.elsewhere.iter().map(|other| other.share).sum::<f64>(),
+            How::Elsewhere(nth) => latent.elsewhere.get(nth).map_or(0.0, |other| other.share),
+        }
     }
 
-    /// Log of the density of readings that are lost together: any values, or, where the black lead touches nothing, none.
-    fn lost(&self, l: usize, alive: &[usize]) -> f64 {
+    /// The most that words become likelier.
+    fn regained(&self, l: usize, how: How) -> f64 {
+        let at = match how {
+            How::Shifted => return 0.0,
+            How::Lost => 0,
+            How::Elsewhere(nth) => nth + 1,
+        };
+        self.regained.get(l).and_then(|of| of.get(at)).copied().unwrap_or(0.0)
+    }
+
+    /// Log of the density of readings that are lost together: those of another set-up; any values; or, where the black lead
+    /// touches nothing, none.
+    fn lost(&self, l: usize, how: How, alive: &[usize]) -> f64 {
         let noise = self.scene.noise;
+        if matches!(how, How::Elsewhere(_)) {
+            let log = |m: &usize| self.scene.spoilt.log(l, how, self.numbers[*m]).unwrap_or(self.flat);
+            return alive.iter().map(log).sum();
+        }
         let any = self.flat * alive.len() as f64;
         if !matches!(self.scene.latents[l].blunder, Blunder::BlackLead(_)) || noise.untouched <= 0.0 {
             return any;
@@ -240,7 +280,8 @@ impl Search<'_, '_> {
     fn chain<'f>(&mut self, mut start: Start<'f>, ways: &mut Ways) -> (f64, Left<'f>) {
         let list = ways.lists.len();
         ways.lists.push(std::mem::take(&mut start.made));
-        let mut best = (self.add(ways, list, start.left.quadratic, start.log, []), start.left.clone());
+        let words = start.words;
+        let mut best = (self.add(ways, (list, words), start.left.quadratic, start.log, []), start.left.clone());
         for depth in 0..MOST_BLUNDERS {
             let count = start.left.count() as f64;
             let misfit = -2.0 * (start.left.quadratic.peak() - start.left.quadratic.log);
@@ -260,7 +301,7 @@ impl Search<'_, '_> {
                 start.left.remove(m);
                 ways.lists[list].push(Made::lost(l));
             }
-            best = (start.left.quadratic.peak() + start.log, start.left.clone());
+            best = (start.left.quadratic.peak() + start.log + words, start.left.clone());
             // Its pairs have been counted, and none of them was better.
             if alone {
                 break;
@@ -273,7 +314,7 @@ impl Search<'_, '_> {
     fn add<const N: usize>(
         &mut self,
         ways: &mut Ways,
-        list: usize,
+        (list, words): (usize, f64),
         density: Quadratic,
         log: f64,
         more: [usize; N],
@@ -281,10 +322,10 @@ impl Search<'_, '_> {
         let density = Quadratic { log: density.log + log, ..density };
         let before = ways.lists[list].len();
         let [last, also] = [0, 1].map(|i| more.get(i).copied());
-        let peak = density.peak();
+        let peak = density.peak() + words;
         self.highest = self.highest.max(peak);
         if peak > self.highest - NOTHING {
-            ways.all.push(Way { cell: self.cell, density, list, before, last, also });
+            ways.all.push(Way { cell: self.cell, density, words, list, before, last, also });
         }
         peak
     }
@@ -296,7 +337,7 @@ impl Search<'_, '_> {
             let [m] = self.members[l][..] else { continue };
             if !self.is_lasting(l) && start.left.has(m) {
                 let log = start.log + self.odds(l) + self.alone[m];
-                singles.push((self.add(ways, list, start.left.without(m), log, [l]), l, m));
+                singles.push((self.add(ways, (list, start.words), start.left.without(m), log, [l]), l, m));
             }
         }
         singles.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -316,7 +357,7 @@ impl Search<'_, '_> {
             let others = if i == 0 { singles.len() } else { PAIRED.min(singles.len()) };
             for (_, lb, mb) in &singles[i + 1..others.max(i + 1)] {
                 let log = start.log + self.odds(*la) + self.alone[*ma] + self.odds(*lb) + self.alone[*mb];
-                let peak = self.add(ways, list, start.left.without_two(*ma, *mb), log, [*la, *lb]);
+                let peak = self.add(ways, (list, start.words), start.left.without_two(*ma, *mb), log, [*la, *lb]);
                 if best.is_none_or(|(p, _)| peak > p) {
                     best = Some((peak, [(*la, *ma), (*lb, *mb)]));
                 }
@@ -328,12 +369,12 @@ impl Search<'_, '_> {
 
 impl Start<'_> {
     fn copy(&self) -> Self {
-        Self { left: self.left.clone(), log: self.log, made: self.made.clone() }
+        Self { left: self.left.clone(), log: self.log, words: self.words, made: self.made.clone() }
     }
 }
 
 fn peak_of(start: &Start<'_>) -> f64 {
-    start.left.quadratic.peak() + start.log
+    start.left.quadratic.peak() + start.log + start.words
 }
 
 fn higher<'f>(a: (f64, Left<'f>), b: (f64, Left<'f>)) -> (f64, Left<'f>) {

@@ -1,5 +1,6 @@
 //! From the likelihood of each suspect to probabilities.
 
+use super::blunders::Latent;
 use super::density::{of_answer, of_unknown};
 use super::integral::Weighed;
 use super::track::Track;
@@ -151,7 +152,16 @@ impl Belief<'_> {
                 *sum += p * share;
             }
         }
-        let named = self.latents.iter().map(|l| l.blunder.clone()).zip(sums);
+        // A set-up that was another from the beginning was another at a later reading too.
+        let covers = |all: &Blunder, some: &Blunder| match (all, some) {
+            (Blunder::SetUp(all), Blunder::SetUp(some)) => all != some && some.iter().all(|i| all.contains(i)),
+            _ => false,
+        };
+        let with_earlier = |l: &Latent, own: f64| {
+            let earlier = self.latents.iter().zip(&sums).filter(|(other, _)| covers(&other.blunder, &l.blunder));
+            own + earlier.map(|(_, sum)| sum).sum::<f64>()
+        };
+        let named = self.latents.iter().zip(&sums).map(|(l, sum)| (l.blunder.clone(), with_earlier(l, *sum)));
         let mut doubts: Vec<(Blunder, f64)> = named.filter(|(_, share)| *share > 0.0).collect();
         doubts.sort_by(|a, b| b.1.total_cmp(&a.1));
         doubts

@@ -207,6 +207,7 @@ mod tests {
         shifted: 0.0,
         untouched: 0.0,
         missed: 0.0,
+        moved: 0.0,
         span: 30.0,
         unsteady_mistaken: 0.02,
     };

@@ -393,6 +393,8 @@ fn noise(install: &Install) -> Noise {
         untouched: 0.5,
         // A tip on paint or dirt, a lead half out of its socket: common practice, no source.
         missed: 0.25,
+        // A switch left off, or turned back by somebody: common practice, no source.
+        moved: 0.5,
         span: 2.5 * nominal,
         unsteady_mistaken: 0.02,
     }

@@ -20,6 +20,7 @@ pub fn judge(record: &Record) -> Vec<String> {
         shifted: 0.0,
         untouched: 0.0,
         missed: 0.0,
+        moved: 0.0,
         span: 6.0 * bench.scale,
         unsteady_mistaken: super::bench::MISTAKE,
     };
