@@ -246,13 +246,13 @@ impl System {
         };
         let found = controls.enumerate().find(|(_, c)| c.name == name);
         if let (None, Some(state)) = (found, position)
-            && let Some(set_up) = self.with_out(&set_up, name, state)
+            && let Some(set_up) = self.with_by_hand(&set_up, name, state)
         {
             return Ok(set_up);
         }
         let Some((id, control)) = found else {
-            if let Some(parting) = self.part(name).and_then(|part| self.parting(part)) {
-                return Err(format!("{} can be {} or out", quoted(name), parting.state));
+            if let [others @ .., last] = &self.words_by_hand(name)[..] {
+                return Err(format!("{} can be {} or {last}", quoted(name), others.join(", ")));
             }
             let near = nearest(name, controls.iter().map(|c| c.name.as_str()));
             let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));

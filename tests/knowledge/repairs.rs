@@ -111,6 +111,7 @@ fn each_caution_comes_at_its_moment() {
         ("no-bigger-fuse", Moment::Repair),
         ("dead-for-ohms", Moment::Repair),
         ("no-lamp-on-modules", Moment::Lamp),
+        ("fused-jumper", Moment::Jumper),
         ("airbag", Moment::Job),
         ("battery-gas", Moment::Test),
         ("hot-part", Moment::Test),
@@ -140,7 +141,7 @@ fn each_caution_comes_at_its_moment() {
     for kind in knowledge.kinds.iter() {
         named.extend(kind.cautions.iter().chain(kind.modes.iter().flat_map(|mode| &mode.cautions)).map(String::as_str));
     }
-    let whole = [Moment::Job, Moment::Lamp, Moment::Ohms, Moment::MovingOff];
+    let whole = [Moment::Job, Moment::Lamp, Moment::Ohms, Moment::Jumper, Moment::MovingOff];
     for (key, caution) in &knowledge.cautions {
         let general = caution.when.iter().any(|moment| whole.contains(moment));
         let called = !caution.named.is_empty();
