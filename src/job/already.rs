@@ -79,10 +79,14 @@ impl System {
         self.looked_at(line, set_up)
     }
 
-    /// The forms, with this install's reference.
+    /// The forms, with this install's reference, and with a part of it that can be bridged.
     pub fn already_forms(&self) -> String {
         let reference = self.install.points.get(self.reference).map_or("", |p| p.name.as_str());
-        FORMS.replace("{}", reference)
+        let bridged = self.install.parts.ids().find_map(|part| Some((part, self.bridging(part)?)));
+        let bridged = bridged.map_or(String::new(), |(part, bridging)| {
+            format!("; if a jumper was in its place: with S1, {}={}", self.install.parts[part].id, bridging.state)
+        });
+        format!("{}{bridged}", FORMS.replace("{}", reference))
     }
 
     fn made(&self, test: Option<Test>, value: &str) -> Result<Already, String> {

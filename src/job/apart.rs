@@ -18,7 +18,7 @@ impl System {
     }
 
     /// How a part is bridged; `None`: it is not.
-    fn bridging(&self, part: PartId) -> Option<&Bridging> {
+    pub(super) fn bridging(&self, part: PartId) -> Option<&Bridging> {
         self.parting(part)?.bridging.as_ref()
     }
 

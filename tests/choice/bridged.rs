@@ -254,6 +254,10 @@ fn what_is_bridged_is_typed_and_kept_by_name() {
     assert_eq!(back, typed(&system, &["S1"]));
     assert_eq!(system.switched(back.clone(), "K1=bridge").unwrap_err(), "`K1` can be pulled, out or bridged");
     assert!(system.switched(back, "F1=bridged").is_err(), "a fuse is never bridged");
+    // In a line of one's own.
+    let own = system.already(&EYES, "pump runs with S1, K1=bridged", &SetUp::at_rest(&system.circuit.netlist.controls));
+    assert_eq!(own.unwrap().unwrap().test.set_up, set_up);
+    assert!(system.already_forms().ends_with("with S1, K1=bridged"), "{}", system.already_forms());
     // In a file of answers, with the place of a wrong word.
     let read = |word: &str| {
         let text = DEAD.replace(

@@ -135,6 +135,9 @@ fn each_caution_comes_at_its_moment() {
     assert!(!said("petrol-vapour", Moment::Job, "trailer", "petrol") && !said("petrol-vapour", Moment::Job, "", ""));
     assert!(!said("parked", Moment::Job, "boat", "") && !said("airbag", Moment::Job, "boat", ""));
     assert!(!said("not-driven", Moment::Leaving, "boat", "") && said("not-sailed", Moment::Leaving, "boat", ""));
+    // A battery is not what it starts.
+    let great = &knowledge.cautions["great-force"];
+    assert!(great.no_jumper_there && great.is_called_by("anchor windlass") && !great.is_called_by("starter battery"));
     // Each is named by a kind, a mode or a repair, or is said of a whole system.
     let mut named: BTreeSet<&str> =
         knowledge.repairs.iter().flat_map(|row| &row.cautions).map(String::as_str).collect();
