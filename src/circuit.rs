@@ -4,6 +4,7 @@
 //! It deliberately does not know how a circuit is solved.
 
 mod build;
+mod by_hand;
 mod edit;
 mod element;
 mod expand;
@@ -12,6 +13,7 @@ mod faults;
 mod netlist;
 mod set_up;
 
+pub use by_hand::{ByHand, Jumper, Move};
 pub use edit::{DEAD_SHORT, Edit, Effect};
 pub use element::{Drive, Element, ElementId, Emf, FuseGate, NodeId, Primitive, Reset};
 pub use expand::{Circuit, Incomplete, Inner, Sighted};

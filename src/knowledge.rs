@@ -24,8 +24,8 @@ pub use embedded::{CIRCUIT, FILES};
 pub use error::{Mistake, Wrong};
 pub use figures::{Figures, NoFigure, Spread};
 pub use kind::{
-    Amount, BenchWork, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity, Sight,
-    Terminal,
+    Amount, BenchWork, Bridging, Figure, Kind, KindId, Knowledge, Mode, ModeEffect, Parting, Role, Service, Severity,
+    Sight, Terminal,
 };
 pub use load::NamedText;
 pub use steps::{DropLimit, Piece, RepairSteps, Words};

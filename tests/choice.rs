@@ -1,6 +1,7 @@
 //! Games of suspects and tests: the rules that choose a test, against exact answers.
 
 mod at_hand;
+mod bridged;
 mod clamp;
 mod games;
 mod near_copies;

@@ -3,10 +3,10 @@
 use super::Test;
 use super::test::Target;
 use crate::belief::Probe;
-use crate::circuit::SetUp;
+use crate::circuit::{ByHand, Move, SetUp};
 use crate::index::Id;
-use crate::install::{Install, PartId, PlaceId, Point, PointId};
-use crate::knowledge::Effort;
+use crate::install::{Install, PlaceId, Point, PointId};
+use crate::knowledge::{Effort, Parting};
 use crate::units::Minutes;
 use std::collections::BTreeSet;
 use std::rc::Rc;
@@ -81,9 +81,10 @@ impl Way {
                 }
             }
         }
-        for part in apart(standing, set_up) {
+        for moved in set_up.moves_from(&standing.set_up) {
+            let part = moved.part;
             let kind = &install.knowledge.kinds[install.parts[part].kind];
-            self.minutes += kind.parting.as_ref().map_or(0.0, |parting| parting.minutes);
+            self.minutes += kind.parting.as_ref().map_or(0.0, |parting| handling(parting, moved));
             if let Some(place) = install.parts[part].place {
                 self.walk(install, place);
                 self.open(install, standing, place);
@@ -98,11 +99,12 @@ impl Way {
     }
 }
 
-/// The parts that have to be taken out or put back to come into a set-up.
-fn apart<'a>(standing: &'a Standing, set_up: &'a SetUp) -> impl Iterator<Item = PartId> + 'a {
-    let (now, then) = (&standing.set_up.taken_out, &set_up.taken_out);
-    let back = now.iter().filter(|part| !then.contains(part));
-    back.chain(then.iter().filter(|part| !now.contains(part))).copied()
+/// The minutes of what is done to a part: out or back, a jumper in or out.
+fn handling(parting: &Parting, Move { from, to, .. }: Move) -> f64 {
+    let has_jumper = |how: Option<ByHand>| how.is_some_and(ByHand::is_bridged);
+    let part = if from.is_some() == to.is_some() { 0.0 } else { parting.minutes };
+    let bridging = parting.bridging.as_ref().filter(|_| has_jumper(from) != has_jumper(to));
+    part + bridging.map_or(0.0, |bridging| bridging.minutes)
 }
 
 /// The minutes of a test from where the person stands.
@@ -158,8 +160,8 @@ impl Standing {
 
     /// Where the person stands after a test.
     pub fn after(&mut self, install: &Install, test: &Test) {
-        for part in apart(self, &test.set_up).collect::<Vec<_>>() {
-            self.opened.extend(install.parts[part].place);
+        for moved in test.set_up.moves_from(&self.set_up) {
+            self.opened.extend(install.parts[moved.part].place);
         }
         self.set_up = test.set_up.clone();
         let look = self.look(test).cloned();

@@ -2,7 +2,7 @@
 
 use super::in_play::Hypothesis;
 use crate::belief::{Belief, Predicted, Probe, jumps, predict};
-use crate::circuit::{Primitive, SetUp};
+use crate::circuit::{ByHand, Primitive, SetUp};
 use crate::install::PartId;
 use crate::network::{Instrument, Memory, Operating};
 use crate::suspects::SuspectId;
@@ -15,8 +15,8 @@ const KEPT: usize = 8_000_000;
 /// Numbers that an operating point holds for each element: its part with all edits, its status, its current.
 const AN_ELEMENT: usize = 14;
 
-/// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls, what was taken out.
-type Key = (SuspectId, u64, Memory, Rc<[usize]>, Vec<PartId>);
+/// A hypothesis in a set-up: suspect, size of its fault, what it remembers, positions of the controls, what was done by hand.
+type Key = (SuspectId, u64, Memory, Rc<[usize]>, Vec<(PartId, ByHand)>);
 
 /// What hypotheses would do in set-ups near the present one.
 #[derive(Default)]
@@ -45,7 +45,7 @@ impl<'n> Foresight<'n> {
         let ohms = belief.tracks()[hypothesis.suspect].points.get(hypothesis.point)?.ohms;
         let memory = if belief.is_mended() { belief.network().fresh() } else { path.memory(belief.network()) };
         let positions = set_up.positions.as_slice().into();
-        let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions, set_up.taken_out.clone());
+        let key = (hypothesis.suspect, ohms.get().to_bits(), memory, positions, set_up.by_hand.clone());
         if let Some(state) = self.known.borrow().get(&key) {
             return state.clone();
         }

@@ -115,15 +115,15 @@ impl Offer {
     }
 
     /// The tests of this offer in `set_up` with the instruments at hand. While parts are taken out: looks, and what is measured
-    /// at those parts.
+    /// at those parts. With a jumper in current flows again, and it is measured as ever.
     pub fn tests(&self, set_up: &SetUp, instruments: &Instruments, node_of: impl Fn(PointId) -> NodeId) -> Vec<Test> {
         let mut tests = self.everywhere(set_up, instruments, &node_of);
-        if !set_up.taken_out.is_empty() {
-            let out = || self.removable.iter().filter(|r| set_up.taken_out.contains(&r.part));
+        if !set_up.by_hand.is_empty() {
+            let out = || self.removable.iter().filter(|r| set_up.is_out(r.part));
             let nodes: BTreeSet<NodeId> = out().flat_map(|r| r.nodes(&node_of)).collect();
             // What is out is looked at as if it were in its place: no set-up of its own is needed for that.
-            let in_the_hand = |test: &Test| matches!(test.at, Target::Part(part) if set_up.taken_out.contains(&part));
-            tests.retain(|test| is_at(&nodes, test) && !in_the_hand(test));
+            let in_the_hand = |test: &Test| matches!(test.at, Target::Part(part) if set_up.is_out(part));
+            tests.retain(|test| (set_up.is_bridged() || is_at(&nodes, test)) && !in_the_hand(test));
             tests.extend(out().flat_map(|r| r.in_its_place(set_up, instruments, &node_of)));
         }
         tests

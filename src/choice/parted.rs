@@ -3,7 +3,7 @@
 use super::test::Target;
 use super::{Instruments, Test};
 use crate::belief::Probe;
-use crate::circuit::{Circuit, NodeId, SetUp};
+use crate::circuit::{ByHand, Circuit, Jumper, NodeId, SetUp};
 use crate::install::{Install, PartId, PointId};
 use crate::knowledge::Role;
 use std::collections::BTreeSet;
@@ -18,6 +18,8 @@ pub struct Removable {
     pub part: PartId,
     /// It blows when something behind it is shorted.
     pub protects: bool,
+    /// The jumper that may stand in for it on the way of the complaint's current.
+    pub jumper: Option<Jumper>,
     /// Its points.
     points: Vec<PointId>,
     /// Pairs of points that only the part itself joins: live side and load side, the two halves of a pin.
@@ -51,7 +53,12 @@ impl Removable {
         parts.retain(|part| kind(*part).role != Role::Supply);
         parts.retain(|part| seen.insert(*part) && circuit.parting_of.get(*part).is_some_and(|opens| !opens.is_empty()));
         parts.truncate(MOST);
-        parts.into_iter().map(|part| Self::new(install, circuit, part)).collect()
+        let mut list: Vec<Self> = parts.into_iter().map(|part| Self::new(install, circuit, part)).collect();
+        let on_way: BTreeSet<PartId> = complained.iter().flat_map(|part| wiring.upstream(*part)).collect();
+        for removable in list.iter_mut().filter(|removable| on_way.contains(&removable.part)) {
+            removable.jumper = circuit.jumper(install, &wiring, removable.part);
+        }
+        list
     }
 
     fn new(install: &Install, circuit: &Circuit, part: PartId) -> Self {
@@ -65,13 +72,7 @@ impl Removable {
             let ends = kind.through.and_then(|(from, to)| Some((*pin.get(from)?, *pin.get(to)?)));
             across.extend(ends.filter(|(from, to)| node_of(from) != node_of(to)));
         }
-        Self { part, protects: kind.role == Role::Protection, points, across }
-    }
-
-    /// The set-up with this part taken out as well.
-    pub fn out_of(&self, set_up: &SetUp, circuit: &Circuit) -> SetUp {
-        let opens = circuit.parting_of.get(self.part).map_or(&[][..], Vec::as_slice);
-        set_up.clone().without(self.part, opens)
+        Self { part, protects: kind.role == Role::Protection, jumper: None, points, across }
     }
 
     /// The nodes of its points.
@@ -80,7 +81,7 @@ impl Removable {
     }
 
     /// What is measured in its place: volts between its two sides, and a test lamp that stands in for it, whose filament lets
-    /// no more through than it can bear.
+    /// no more through than it can bear. Nothing where a jumper is.
     pub(super) fn in_its_place(
         &self,
         set_up: &SetUp,
@@ -88,7 +89,8 @@ impl Removable {
         node_of: &impl Fn(PointId) -> NodeId,
     ) -> Vec<Test> {
         let mut tests = Vec::new();
-        for &(red, black) in &self.across {
+        let free = set_up.how(self.part) == Some(ByHand::TakenOut);
+        for &(red, black) in self.across.iter().filter(|_| free) {
             let nodes = (node_of(red), node_of(black));
             let mut add = |probe| tests.push(Test { set_up: set_up.clone(), probe, at: Target::Points { red, black } });
             if let Some(instrument) = instruments.voltmeter.clone() {

@@ -215,7 +215,7 @@ impl<'n> Ranking<'_, 'n> {
             Probe::Volts { .. } | Probe::Amps { .. } | Probe::Ohms { .. } | Probe::Look(_) => false,
         };
         // While a part is out there are few tests, and a lamp in its place is one of them.
-        let apart = !set_up.taken_out.is_empty();
+        let apart = set_up.by_hand.iter().any(|(_, how)| !how.is_bridged());
         ranked.extend(tests.iter().filter(lamp).filter(|test| apart || at_told(test)).map(worth));
         ranked
     }

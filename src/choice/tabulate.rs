@@ -7,6 +7,7 @@ use super::rank::Ranking;
 use super::table::{Table, Ways};
 use super::test::Test;
 use crate::belief::{Outlook, Predicted, Reading};
+use crate::circuit::ByHand;
 use crate::install::{Install, PartId, PlaceId};
 use crate::suspects::GroupId;
 use std::collections::{BTreeMap, BTreeSet};
@@ -76,12 +77,12 @@ fn position(number: usize) -> u16 {
 }
 
 /// Where one stands, as far as it changes what the next test costs: place, what is open, positions of the controls,
-/// what is taken out.
-type Key = (Option<PlaceId>, BTreeSet<PlaceId>, Vec<usize>, Vec<PartId>);
+/// what is done by hand.
+type Key = (Option<PlaceId>, BTreeSet<PlaceId>, Vec<usize>, Vec<(PartId, ByHand)>);
 
 fn key(standing: &Standing) -> Key {
     let set_up = &standing.set_up;
-    (standing.place, standing.opened.clone(), set_up.positions.iter().copied().collect(), set_up.taken_out.clone())
+    (standing.place, standing.opened.clone(), set_up.positions.iter().copied().collect(), set_up.by_hand.clone())
 }
 
 /// The minutes of each test wherever tests of the list lead. `None` where there are too many such places.

@@ -1,6 +1,6 @@
 //! Set-ups: one position of each control, and what was unplugged, pulled or bridged for the test.
 
-use super::{Edit, ElementId};
+use super::{ByHand, Edit};
 use crate::id_type;
 use crate::index::{Id, IdVec};
 use crate::install::PartId;
@@ -30,8 +30,8 @@ pub struct SetUp {
     pub positions: Positions,
     /// What was changed by hand for this set-up: a wire cut, a connector unplugged, a fuse pulled.
     pub interventions: Vec<Edit>,
-    /// The parts that were taken out for it, ascending; `interventions` hold their elements.
-    pub taken_out: Vec<PartId>,
+    /// What was done to which part for it, ascending; `interventions` hold it as changes of the circuit.
+    pub by_hand: Vec<(PartId, ByHand)>,
     /// `true`: entered from all controls at rest; `false`: straight from the set-up before.
     pub from_rest: bool,
 }
@@ -95,7 +95,7 @@ impl SetUp {
         Self {
             positions: controls.iter().map(|c| c.rest).collect(),
             interventions: Vec::new(),
-            taken_out: Vec::new(),
+            by_hand: Vec::new(),
             from_rest: true,
         }
     }
@@ -106,35 +106,6 @@ impl SetUp {
         if control.position() < self.positions.len() {
             self.positions[control] = position;
         }
-        self
-    }
-
-    /// The same with a part taken out, whose `elements` conduct nothing then. In the order of the parts, so that it does not
-    /// matter what was taken out first.
-    #[must_use]
-    pub fn without(mut self, part: PartId, elements: &[ElementId]) -> Self {
-        let Err(place) = self.taken_out.binary_search(&part) else { return self };
-        self.taken_out.insert(place, part);
-        self.interventions.extend(elements.iter().map(|element| Edit::Open(*element)));
-        let element = |edit: &Edit| if let Edit::Open(element) = edit { Some(*element) } else { None };
-        self.interventions.sort_by_key(element);
-        self
-    }
-
-    /// The same with a part back in its place, whose `elements` conduct again.
-    #[must_use]
-    pub fn with_back(mut self, part: PartId, elements: &[ElementId]) -> Self {
-        let Ok(place) = self.taken_out.binary_search(&part) else { return self };
-        self.taken_out.remove(place);
-        self.interventions.retain(|edit| !matches!(edit, Edit::Open(element) if elements.contains(element)));
-        self
-    }
-
-    /// The same with every part back in its place.
-    #[must_use]
-    pub fn whole(mut self) -> Self {
-        self.taken_out.clear();
-        self.interventions.clear();
         self
     }
 }

@@ -79,10 +79,14 @@ impl System {
         self.looked_at(line, set_up)
     }
 
-    /// The forms, with this install's reference.
+    /// The forms, with this install's reference, and with a part of it that can be bridged.
     pub fn already_forms(&self) -> String {
         let reference = self.install.points.get(self.reference).map_or("", |p| p.name.as_str());
-        FORMS.replace("{}", reference)
+        let bridged = self.install.parts.ids().find_map(|part| Some((part, self.bridging(part)?)));
+        let bridged = bridged.map_or(String::new(), |(part, bridging)| {
+            format!("; if a jumper was in its place: with S1, {}={}", self.install.parts[part].id, bridging.state)
+        });
+        format!("{}{bridged}", FORMS.replace("{}", reference))
     }
 
     fn made(&self, test: Option<Test>, value: &str) -> Result<Already, String> {
@@ -246,13 +250,13 @@ impl System {
         };
         let found = controls.enumerate().find(|(_, c)| c.name == name);
         if let (None, Some(state)) = (found, position)
-            && let Some(set_up) = self.with_out(&set_up, name, state)
+            && let Some(set_up) = self.with_by_hand(&set_up, name, state)
         {
             return Ok(set_up);
         }
         let Some((id, control)) = found else {
-            if let Some(parting) = self.part(name).and_then(|part| self.parting(part)) {
-                return Err(format!("{} can be {} or out", quoted(name), parting.state));
+            if let [others @ .., last] = &self.words_by_hand(name)[..] {
+                return Err(format!("{} can be {} or {last}", quoted(name), others.join(", ")));
             }
             let near = nearest(name, controls.iter().map(|c| c.name.as_str()));
             let hint = near.map_or(String::new(), |n| format!("; did you mean {}?", quoted(n)));

@@ -180,9 +180,14 @@ impl Reader<'_> {
             let control = system.install.controls.enumerate().find(|(_, c)| c.name == entry.key.text);
             let said = entry.value.as_text().unwrap_or_default().to_owned();
             let Some((id, control)) = control else {
-                if let Some(parted) = system.with_out(&set_up, &entry.key.text, &said) {
+                if let Some(parted) = system.with_by_hand(&set_up, &entry.key.text, &said) {
                     set_up = parted;
                     continue;
+                }
+                let words = system.words_by_hand(&entry.key.text);
+                if !words.is_empty() {
+                    let text = Text { span: entry.value.span, text: said };
+                    return self.unknown("word", &text, words.into_iter());
                 }
                 let known = system.install.controls.iter().map(|c| c.name.as_str());
                 return self.unknown("control", &entry.key, known);

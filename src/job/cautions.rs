@@ -28,7 +28,7 @@ impl System {
                 )
             }
         };
-        parts.extend(&test.set_up.taken_out);
+        parts.extend(test.set_up.taken_out());
         let engine = self.engine_runs(&test.set_up);
         let mut all = Said::default();
         self.labelled(Moment::Runs, energised).into_iter().for_each(|says| all.add(says));
@@ -37,7 +37,8 @@ impl System {
             Probe::Ohms { .. } => Some(Moment::Ohms),
             Probe::Light { .. } | Probe::Volts { .. } | Probe::Look(_) | Probe::Amps { .. } => None,
         };
-        by.into_iter().flat_map(|moment| self.general(moment)).for_each(|says| all.add(says));
+        let jumper = test.set_up.is_bridged().then_some(Moment::Jumper);
+        by.into_iter().chain(jumper).flat_map(|moment| self.general(moment)).for_each(|says| all.add(says));
         for place in places.into_iter().flatten() {
             self.of_place(place, Moment::Test).into_iter().for_each(|says| all.add(says));
         }
@@ -45,7 +46,7 @@ impl System {
         let of_engine = |part: PartId| if engine { self.of_part(part, Moment::Engine) } else { Vec::new() };
         let opened = self.parting_here(&test.set_up).into_iter().flat_map(of_engine).collect::<Vec<_>>();
         // What is to be minded with a supply that comes off is what its repair says.
-        let supplies = test.set_up.taken_out.iter().copied().filter(|part| self.is_supply(*part));
+        let supplies = test.set_up.taken_out().filter(|part| self.is_supply(*part));
         for caution in supplies.flat_map(|part| self.of_part(part, Moment::Repair)) {
             all.add(caution.says.clone());
         }
@@ -77,7 +78,7 @@ impl System {
 
     /// Whether a set-up is never asked for: while the engine runs nothing is opened or taken out that must not be then.
     pub fn is_barred(&self, set_up: &SetUp) -> bool {
-        let opened = || self.parting_here(set_up).into_iter().chain(set_up.taken_out.iter().copied());
+        let opened = || self.parting_here(set_up).into_iter().chain(set_up.taken_out());
         self.engine_runs(set_up) && opened().any(|part| !self.of_part(part, Moment::Engine).is_empty())
     }
 
@@ -85,6 +86,11 @@ impl System {
     pub fn is_barred_point(&self, point: PointId) -> bool {
         let part = self.install.points[point].of.map(|(part, _)| part);
         part.is_some_and(|part| self.of_part(part, Moment::Test).iter().any(|caution| caution.no_test_there))
+    }
+
+    /// Whether no jumper gives current to a part.
+    pub(super) fn bars_jumpers(&self, part: PartId) -> bool {
+        self.of_part(part, Moment::Test).iter().any(|caution| caution.no_jumper_there)
     }
 
     /// What the kind of a part or its name calls for at a moment.

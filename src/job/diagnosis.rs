@@ -1,5 +1,6 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
+mod bridged;
 mod dead;
 mod game;
 mod looks;
@@ -116,6 +117,7 @@ impl<'n> Diagnosis<'n> {
             offer.amps = system.clamps(&complaint.what, |element| healthy.current(element).get());
         }
         offer.removable = Removable::list(&system.install, &system.circuit, &complaint.what);
+        system.bar_jumpers(&mut offer.removable);
         let noise = noise(&system.install);
         let mistakes = system.speaks_of_mistakes(&complaint);
         let suspects = if mistakes { &system.mistakes_too } else { &system.suspects };

@@ -3,6 +3,7 @@
 use super::Diagnosis;
 use crate::belief::{Predicted, Probe, Reading, predict};
 use crate::choice::{Hypothesis, Test, in_play};
+use crate::circuit::Move;
 use crate::install::PartId;
 use crate::knowledge::{Moment, Noticed, Notices};
 use crate::network::Operating;
@@ -15,8 +16,8 @@ pub struct Expect {
     pub good: Option<Predicted>,
     /// With one of the likelier suspects that would read otherwise: the reading furthest from a good one.
     pub bad: Option<Predicted>,
-    /// Parts that have to be put back (`false`) or taken out (`true`) before it.
-    pub moves: Vec<(PartId, bool)>,
+    /// What has to be done to parts by hand before it.
+    pub moves: Vec<Move>,
     /// Parts that are to run in a good circuit in the test's set-up and of which there is something to beware then.
     pub energised: Vec<PartId>,
     /// What each possible result would leave: a description of the result and the suspects, likeliest first.
@@ -80,9 +81,9 @@ impl Diagnosis<'_> {
     /// The parts that are to run while a test is taken. A lamp in the place of what was taken out lets current through: enough for
     /// a coil or a small motor.
     fn energised_by(&self, test: &Test, healthy: Option<&Operating<'_>>) -> Vec<PartId> {
-        let bridged = matches!(test.probe, Probe::Light { .. }) && !test.set_up.taken_out.is_empty();
+        let lets_through = matches!(test.probe, Probe::Light { .. }) && !test.set_up.by_hand.is_empty();
         let whole = Test { set_up: test.set_up.clone().whole(), ..test.clone() };
-        let whole = if bridged { self.good(&whole) } else { None };
+        let whole = if lets_through { self.good(&whole) } else { None };
         let state = whole.as_ref().map(|good| &*good.state).or(healthy);
         state.map_or_else(Vec::new, |state| self.energised(state))
     }

@@ -5,7 +5,7 @@ use super::complaints::{Complaints, Notices};
 use super::{Cause, Caution, DropLimit, Fact, LookupTable, RepairSteps, TerminalWord, Tolerances, WordTable};
 use crate::id_type;
 use crate::index::IdVec;
-use crate::units::{Dimension, Volts};
+use crate::units::{Amps, Dimension, Ohms, Volts};
 use std::collections::BTreeMap;
 
 id_type! {
@@ -109,6 +109,29 @@ pub struct Parting {
     /// Minutes of either move, once there.
     pub minutes: f64,
     /// Where the minutes come from.
+    pub source: String,
+    /// How its way is bridged while it is out; `None`: it is not.
+    pub bridging: Option<Bridging>,
+}
+
+/// How the way through a part that is out is bridged for a test: by a jumper with a fuse in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bridging {
+    /// What to do behind taking it out (`jumper from 30 to 87 of its socket`).
+    pub how: String,
+    /// What to do before it goes back (`jumper out`).
+    pub back: String,
+    /// How it is then (`bridged`); also the word that is typed.
+    pub state: String,
+    /// The two terminals that the jumper joins: indices of the kind's `terminals`, the fed one first.
+    pub ends: (usize, usize),
+    /// Resistance of the jumper with its fuse.
+    pub ohms: Ohms,
+    /// Largest fuse that may be in it: where more is drawn no jumper is used.
+    pub most: Amps,
+    /// Minutes to put it in or to take it out, beside those for the part.
+    pub minutes: f64,
+    /// Where the figures come from.
     pub source: String,
 }
 

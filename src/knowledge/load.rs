@@ -159,6 +159,7 @@ impl Knowledge {
                         not_with: words(&raw.not_with),
                         named: words(&raw.named),
                         no_test_there: raw.no_test_there,
+                        no_jumper_there: raw.no_jumper_there,
                         says: report.said(&raw.says, "a caution"),
                         status: report.status(&raw.status),
                         source: report.said(&raw.source, "a source"),

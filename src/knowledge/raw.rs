@@ -90,6 +90,22 @@ pub(super) struct RawParting {
     pub(super) opens: Vec<Text>,
     pub(super) minutes: Text,
     pub(super) source: Text,
+    pub(super) bridged: Option<RawBridging>,
+}
+
+/// How the way through it is bridged then, as written.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawBridging {
+    pub(super) between: Text,
+    pub(super) how: Text,
+    pub(super) back: Text,
+    pub(super) state: Text,
+    pub(super) ohms: Text,
+    #[serde(rename = "at most")]
+    pub(super) most: Text,
+    pub(super) minutes: Text,
+    pub(super) source: Text,
 }
 
 /// A figure, as written.
@@ -410,6 +426,8 @@ raw! {
         pub(super) named: Vec<Text>,
         #[serde(default, rename = "no test there")]
         pub(super) no_test_there: bool,
+        #[serde(default, rename = "no jumper there")]
+        pub(super) no_jumper_there: bool,
     }
     /// What a fault usually comes of.
     RawCause {

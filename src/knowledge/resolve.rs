@@ -129,7 +129,7 @@ pub(super) fn kind(raw: &RawKind, report: &mut Report<'_>, known: &super::Knowle
     let modes = names.modes(known);
     let sights = names.sights(known);
     let through = through(raw, &terminals, report);
-    let parting = super::parting::parting(raw, &elements, report);
+    let parting = super::parting::parting(raw, &elements, &terminals, report);
     if !["free", "open", "sealed"].contains(&raw.access.value.as_str()) {
         report.unreadable(&raw.access, "`free`, `open` or `sealed`");
     }
@@ -188,7 +188,11 @@ fn terminals(raw: &RawKind, report: &mut Report<'_>) -> Vec<Terminal> {
 }
 
 fn through(raw: &RawKind, terminals: &[Terminal], report: &mut Report<'_>) -> Option<(usize, usize)> {
-    let text = raw.through.as_ref()?;
+    path(raw.through.as_ref()?, terminals, report)
+}
+
+/// Two different terminals of a kind, written `30 > 87`, as indices.
+pub(super) fn path(text: &Text, terminals: &[Terminal], report: &mut Report<'_>) -> Option<(usize, usize)> {
     let position = |name: &str| terminals.iter().position(|t| t.name == name.trim());
     let path = text
         .value

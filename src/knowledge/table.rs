@@ -98,6 +98,8 @@ pub enum Moment {
     Lamp,
     /// With every test by ohms.
     Ohms,
+    /// With every test for which a jumper has to be put in.
+    Jumper,
     /// With the repair.
     Repair,
     /// Where a system is left with the part not working.
@@ -108,13 +110,14 @@ pub enum Moment {
 
 impl Moment {
     /// All of them with their words in `knowledge/cautions.yaml`.
-    pub const ALL: [(Self, &'static str); 9] = [
+    pub const ALL: [(Self, &'static str); 10] = [
         (Self::Job, "job"),
         (Self::Test, "test"),
         (Self::Engine, "engine"),
         (Self::Runs, "runs"),
         (Self::Lamp, "lamp"),
         (Self::Ohms, "ohms"),
+        (Self::Jumper, "jumper"),
         (Self::Repair, "repair"),
         (Self::Leaving, "leaving"),
         (Self::MovingOff, "moving off"),
@@ -134,6 +137,8 @@ pub struct Caution {
     pub named: Vec<String>,
     /// Whether no test is offered at such a part.
     pub no_test_there: bool,
+    /// Whether no jumper gives current to such a part.
+    pub no_jumper_there: bool,
     /// As it is shown.
     pub says: String,
     /// `seen`, `memory` or `practice`.

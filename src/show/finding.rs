@@ -4,7 +4,7 @@ use super::answer::given;
 use super::test::{brief, would_show};
 use super::text::{counted, line, numbered, paragraph, place, row, set_up, sure};
 use crate::belief::{Answer, Verdict};
-use crate::circuit::PossibleFault;
+use crate::circuit::{Move, PossibleFault};
 use crate::job::record::{Blamed, Outcome};
 use crate::job::{Culprit, Diagnosis, Held, System, Taken, left_as_forms};
 
@@ -70,9 +70,9 @@ pub fn verdict(job: &Diagnosis<'_>, verdict: &Verdict) -> String {
 pub fn as_left(job: &Diagnosis<'_>, cautions: &[String]) -> String {
     let mut out = String::new();
     let system = job.system();
-    for (part, _) in system.taken_out(&job.standing().set_up) {
-        let back = system.parting(part).map_or("", |parting| &parting.back);
-        row(&mut out, "Still out", &format!("{}: all off, then {back}", system.install.parts[part].label));
+    for (part, how) in &job.standing().set_up.by_hand {
+        let back = system.to_do(Move { part: *part, from: Some(*how), to: None });
+        row(&mut out, "Still out", &format!("{}: all off, then {back}", system.install.parts[*part].label));
     }
     for caution in cautions {
         row(&mut out, "CAUTION", caution);

@@ -141,7 +141,7 @@ pub(super) fn test_value(system: &System, test: &Test) -> Value {
     Value::Object(map)
 }
 
-/// The controls of a set-up that are not at rest, and the parts that are taken out.
+/// The controls of a set-up that are not at rest, and the parts that are taken out or bridged.
 pub fn set_up(system: &System, set_up: &SetUp) -> Value {
     let mut map = Map::new();
     for (id, control) in system.install.controls.enumerate() {
@@ -152,7 +152,7 @@ pub fn set_up(system: &System, set_up: &SetUp) -> Value {
             map.insert(control.name.clone(), json!(name));
         }
     }
-    for (part, state) in system.taken_out(set_up) {
+    for (part, state) in system.by_hand(set_up) {
         map.insert(system.install.parts[part].id.clone(), json!(state));
     }
     Value::Object(map)

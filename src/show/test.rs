@@ -3,7 +3,8 @@
 use super::text::{amps, ohms, paragraph, part, place, point, predicted, row, set_up};
 use crate::belief::{Predicted, Probe};
 use crate::choice::{Ranked, Target, Test};
-use crate::install::{PartId, PointId};
+use crate::circuit::Move;
+use crate::install::PointId;
 use crate::job::{AMPS_FORM, Diagnosis, Expect, OHMS_FORM, System, measured};
 use crate::knowledge::{Figures, WordTable};
 use crate::units::Dimension;
@@ -55,8 +56,8 @@ fn told(system: &System, number: usize, ranked: &Ranked, expect: &Expect, in_job
     if !expect.moves.is_empty() {
         row(&mut out, "First", "all off");
     }
-    for (id, takes_out) in &expect.moves {
-        row(&mut out, "Then", &moved(system, *id, *takes_out));
+    for to_do in &expect.moves {
+        row(&mut out, "Then", &moved(system, *to_do));
     }
     row(&mut out, "Switches", &set_up(system, &test.set_up));
     if let Some(wait) = wait(system, test) {
@@ -175,10 +176,10 @@ pub fn brief(system: &System, test: &Test) -> String {
 }
 
 /// What to do with a part before a test.
-fn moved(system: &System, id: PartId, takes_out: bool) -> String {
+fn moved(system: &System, to_do: Move) -> String {
+    let id = to_do.part;
     let at = place(system, system.install.parts[id].place).map_or(String::new(), |at| format!(", at: {at}"));
-    let how = system.parting(id).map_or("", |parting| if takes_out { &parting.how } else { &parting.back });
-    format!("{}{at}: {how}", part(system, id))
+    format!("{}{at}: {}", part(system, id), system.to_do(to_do))
 }
 
 /// What is looked at of a part, where there is more than one thing.

@@ -114,7 +114,7 @@ pub fn set_up(system: &System, set_up: &SetUp) -> String {
         (n, all) if n == all => on.join(", "),
         _ => format!("{}, all others {others}", on.join(", ")),
     };
-    for (part, state) in system.taken_out(set_up) {
+    for (part, state) in system.by_hand(set_up) {
         let _ = write!(text, "; {} {state}", system.install.parts[part].label);
     }
     text

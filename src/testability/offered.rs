@@ -47,7 +47,7 @@ pub(super) fn never_useful(system: &System, instruments: &Instruments, trials: &
         let mut offer = offer_in(system, set_up, looks, what).unwrap_or_default();
         offer.removable = Removable::list(&system.install, &system.circuit, what);
         // What is measured in the place of a part that is taken out comes to the rest.
-        let out = offer.removable.iter().map(|removable| removable.out_of(set_up, &system.circuit));
+        let out = offer.removable.iter().map(|removable| system.circuit.out_of(set_up, removable.part));
         for set_up in std::iter::once(set_up.clone()).chain(out) {
             for test in offer.tests(&set_up, instruments, |point| system.node(point)) {
                 offered.entry(key(&test)).or_insert(test);

@@ -114,7 +114,7 @@ fn another_simulator_has_the_same_ohms() {
         let primitive = Primitive::Source { emf, internal, limit: None };
         netlist.elements.push(Element { name: "meter".to_owned(), from: red, to: black, primitive });
         let all: Vec<Edit> = fault.iter().chain(&set_up.interventions).cloned().collect();
-        let controls = SetUp { interventions: Vec::new(), taken_out: Vec::new(), ..set_up.clone() };
+        let controls = SetUp { interventions: Vec::new(), by_hand: Vec::new(), ..set_up.clone() };
         let solved = solve(&netlist, &all, &controls, &Kept::new()).unwrap();
         let volts = solved.between(red, black).unwrap();
         near(ohms(&system, &fault, &test).0.unwrap(), volts / ((0.2 - volts) / 1e3), 2e-3);

@@ -87,7 +87,7 @@ fn named(part: &str, mode: &str) -> (Vec<String>, bool) {
                 assert!(matches!(verdict, Verdict::Found(_) | Verdict::Ambiguous(_)), "{part} {mode}: {verdict:?}");
                 let faults = job.named(&verdict).into_iter().flat_map(|c| c.faults.into_iter().chain(c.also));
                 let parts = faults.map(|f| system.suspects.faults()[f].part.clone()).collect();
-                return (parts, job.taken().iter().any(|taken| !taken.test.set_up.taken_out.is_empty()));
+                return (parts, job.taken().iter().any(|taken| !taken.test.set_up.by_hand.is_empty()));
             }
         }
     }
@@ -171,7 +171,7 @@ fn a_part_that_does_not_come_out_is_not_asked_for_again() {
     let mut job = Diagnosis::begin(&system, &network, system.instruments(), complaint, 1).unwrap();
     let mut refused: Vec<Vec<PartId>> = Vec::new();
     while let Next::Take(next) = job.next() {
-        let out = &next.test.set_up.taken_out;
+        let out: Vec<PartId> = next.test.set_up.taken_out().collect();
         assert!(!refused.iter().any(|parts| parts.iter().all(|part| out.contains(part))), "{out:?} after {refused:?}");
         let given = if out.is_empty() { answer(&system, &mut person, &next.test) } else { Answer::NotTaken };
         refused.extend((!out.is_empty()).then(|| out.clone()));

@@ -3,7 +3,7 @@
 use super::program::GOOD;
 use halfsplit::belief::{Predicted, Probe};
 use halfsplit::choice::{Ranked, Target, Test};
-use halfsplit::circuit::SetUp;
+use halfsplit::circuit::{ByHand, Move, SetUp};
 use halfsplit::document::Source;
 use halfsplit::index::Id;
 use halfsplit::install::load;
@@ -96,7 +96,7 @@ fn a_test_is_told_in_the_order_in_which_it_is_carried_out() {
     let expect = Expect {
         good: number(85.0_f64.log10(), false),
         bad: number(4e7_f64.log10(), false),
-        moves: vec![(battery, true)],
+        moves: vec![Move { part: battery, from: None, to: Some(ByHand::TakenOut) }],
         energised: Vec::new(),
         outcomes: Vec::new(),
     };

@@ -118,12 +118,20 @@ impl Bench {
             set_up = set_up.with(at, position);
         }
         out.into_iter().flat_map(|out| out.split(';')).fold(set_up, |set_up, out| {
-            let is = |id: &PartId| {
-                let label = &self.system.install.parts[*id].label;
-                self.system.parting(*id).is_some_and(|parting| dense(&format!("{label} {}", parting.state)) == out)
+            let words = |id: PartId| {
+                let parting = self.system.parting(id).into_iter();
+                parting.flat_map(|parting| {
+                    [Some(&parting.state), parting.bridging.as_ref().map(|bridging| &bridging.state)]
+                        .into_iter()
+                        .flatten()
+                })
             };
-            let part = self.system.install.parts.ids().find(is).unwrap_or_else(|| panic!("no part for {out}"));
-            self.system.switched(set_up, &format!("{}=out", self.system.install.parts[part].id)).unwrap()
+            let all =
+                self.system.install.parts.enumerate().flat_map(|(id, part)| words(id).map(move |word| (part, word)));
+            let (part, word) = (all.into_iter())
+                .find(|(part, word)| dense(&format!("{} {word}", part.label)) == out)
+                .unwrap_or_else(|| panic!("no part for {out}"));
+            self.system.switched(set_up, &format!("{}={word}", part.id)).unwrap()
         })
     }
 
@@ -147,8 +155,8 @@ impl Bench {
             let position = &control.positions[set_up.positions[at]];
             arguments.extend(["--on".to_owned(), format!("{}={position}", control.name)]);
         }
-        for part in &set_up.taken_out {
-            arguments.extend(["--on".to_owned(), format!("{}=out", self.system.install.parts[*part].id)]);
+        for (part, word) in self.system.by_hand(&set_up) {
+            arguments.extend(["--on".to_owned(), format!("{}={word}", self.system.install.parts[part].id)]);
         }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         let json = run(&arguments).json();

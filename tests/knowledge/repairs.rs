@@ -111,6 +111,7 @@ fn each_caution_comes_at_its_moment() {
         ("no-bigger-fuse", Moment::Repair),
         ("dead-for-ohms", Moment::Repair),
         ("no-lamp-on-modules", Moment::Lamp),
+        ("fused-jumper", Moment::Jumper),
         ("airbag", Moment::Job),
         ("battery-gas", Moment::Test),
         ("hot-part", Moment::Test),
@@ -134,13 +135,16 @@ fn each_caution_comes_at_its_moment() {
     assert!(!said("petrol-vapour", Moment::Job, "trailer", "petrol") && !said("petrol-vapour", Moment::Job, "", ""));
     assert!(!said("parked", Moment::Job, "boat", "") && !said("airbag", Moment::Job, "boat", ""));
     assert!(!said("not-driven", Moment::Leaving, "boat", "") && said("not-sailed", Moment::Leaving, "boat", ""));
+    // A battery is not what it starts.
+    let great = &knowledge.cautions["great-force"];
+    assert!(great.no_jumper_there && great.is_called_by("anchor windlass") && !great.is_called_by("starter battery"));
     // Each is named by a kind, a mode or a repair, or is said of a whole system.
     let mut named: BTreeSet<&str> =
         knowledge.repairs.iter().flat_map(|row| &row.cautions).map(String::as_str).collect();
     for kind in knowledge.kinds.iter() {
         named.extend(kind.cautions.iter().chain(kind.modes.iter().flat_map(|mode| &mode.cautions)).map(String::as_str));
     }
-    let whole = [Moment::Job, Moment::Lamp, Moment::Ohms, Moment::MovingOff];
+    let whole = [Moment::Job, Moment::Lamp, Moment::Ohms, Moment::Jumper, Moment::MovingOff];
     for (key, caution) in &knowledge.cautions {
         let general = caution.when.iter().any(|moment| whole.contains(moment));
         let called = !caution.named.is_empty();

@@ -39,8 +39,7 @@ impl Diagnosis<'_> {
                 continue;
             };
             let circuit = &self.system.circuit;
-            let opens = |part: PartId| circuit.parting_of.get(part).map_or(&[][..], Vec::as_slice);
-            let dead = supplies.into_iter().fold(from.clone(), |set_up, part| set_up.without(part, opens(part)));
+            let dead = supplies.into_iter().fold(from.clone(), |set_up, part| circuit.out_of(&set_up, part));
             if !list.contains(&dead) && !self.system.is_barred(&dead) {
                 list.push(dead);
             }
@@ -94,11 +93,10 @@ impl Diagnosis<'_> {
 
     /// The same of some nodes.
     fn is_off_at(&self, set_up: &SetUp, nodes: &BTreeSet<NodeId>) -> bool {
-        let out = &set_up.taken_out;
-        if !out.iter().any(|part| self.system.is_supply(*part)) {
+        if !set_up.taken_out().any(|part| self.system.is_supply(part)) {
             return false;
         }
-        let off = |supplies: Vec<PartId>| !supplies.is_empty() && supplies.iter().all(|part| out.contains(part));
+        let off = |supplies: Vec<PartId>| !supplies.is_empty() && supplies.iter().all(|part| set_up.is_out(*part));
         self.supplies_at(set_up, nodes).is_some_and(off)
     }
 

@@ -131,16 +131,17 @@ impl<'n> Diagnosis<'n> {
         let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
         let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
         let leads = posterior.groups.first().is_some_and(|(_, share)| *share > 0.5);
-        let (parted, dead) = (self.parted(), self.dead_set_ups());
+        let (parted, bridged, dead) = (self.parted(), self.bridged(), self.dead_set_ups());
         let mut closely = ranking.closely(least);
         // What seemed best at a glance may have kept set-ups out of sight that are worth their switching after all.
         let mut worth_switching = f64::INFINITY;
         let mut ranked = loop {
             let mut ranked = ranking.rank(&self.set_ups, (&tests, &open), least, worth_switching, worth);
             let more = if self.is_worth_parting(&ranked, &parted) { &parted[..] } else { &[] };
+            let jumpers = if self.is_worth_parting(&ranked, &bridged) { self.borne(&bridged) } else { Vec::new() };
             let ohms = if self.is_worth_ohms(&ranked, &dead) { &dead[..] } else { &[] };
-            if !more.is_empty() || !ohms.is_empty() {
-                let all: Vec<SetUp> = self.set_ups.iter().chain(more).chain(ohms).cloned().collect();
+            if !more.is_empty() || !jumpers.is_empty() || !ohms.is_empty() {
+                let all: Vec<SetUp> = self.set_ups.iter().chain(more).chain(&jumpers).chain(ohms).cloned().collect();
                 ranked = ranking.rank(&all, (&tests, &open), least, worth_switching, worth);
             }
             let glance = ranked.first().map_or(0.0, Ranked::rate).min(worth_switching);

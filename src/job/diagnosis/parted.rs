@@ -13,21 +13,19 @@ const CHEAP: usize = 400;
 const POOR: f64 = 0.25;
 
 impl Diagnosis<'_> {
-    /// The set-ups with one part more, or one less, taken out than now; none while the engine runs. Of a fuse behind which there may
+    /// The set-ups with one part more, or one less, taken out than now, no jumper in; none while the engine runs. Of a fuse behind which there may
     /// be a short, also those with all that hangs on it apart, and with all but one: whatever is left alone with the lamp in the
     /// fuse's place shows whether it is the one (common practice).
     pub(super) fn parted(&self) -> Vec<SetUp> {
-        let standing = self.standing().set_up;
+        let standing = self.without_jumpers(self.standing().set_up);
         let mut from = vec![self.complaint.usual.clone(), self.complaint.set_up.clone()];
         from.push(SetUp::at_rest(&self.system.circuit.netlist.controls));
-        if !standing.taken_out.is_empty() {
+        if !standing.by_hand.is_empty() {
             from.insert(0, standing);
         }
         let refused = self.not_taken_out();
-        let can = |set_up: &SetUp| {
-            let out = &set_up.taken_out;
-            !out.is_empty() && !refused.iter().any(|parts| parts.iter().all(|part| out.contains(part)))
-        };
+        let refuses = |set_up: &SetUp| refused.iter().any(|parts| parts.iter().all(|part| set_up.is_out(*part)));
+        let can = |set_up: &SetUp| !set_up.by_hand.is_empty() && !refuses(set_up);
         let mut list: Vec<SetUp> = Vec::new();
         for from in from.iter().filter(|from| !self.system.engine_runs(from)) {
             let mut all = vec![from.clone()];
@@ -52,8 +50,8 @@ impl Diagnosis<'_> {
 
     /// Parts that seem not to come out: those of each test that could not be taken while they were to be out, without those that
     /// were out in a test that could.
-    fn not_taken_out(&self) -> Vec<Vec<PartId>> {
-        let out = |taken: &Taken| taken.test.set_up.taken_out.clone();
+    pub(super) fn not_taken_out(&self) -> Vec<Vec<PartId>> {
+        let out = |taken: &Taken| taken.test.set_up.taken_out().collect::<Vec<_>>();
         let (refused, done): (Vec<&Taken>, Vec<&Taken>) = self.taken.iter().partition(|t| t.answer == Answer::NotTaken);
         let done: BTreeSet<PartId> = done.into_iter().flat_map(out).collect();
         let left = |taken: &Taken| out(taken).into_iter().filter(|part| !done.contains(part)).collect::<Vec<_>>();
@@ -61,11 +59,11 @@ impl Diagnosis<'_> {
     }
 
     fn out_of(&self, set_up: &SetUp, removable: &Removable) -> SetUp {
-        removable.out_of(set_up, &self.system.circuit)
+        self.system.circuit.out_of(set_up, removable.part)
     }
 
     fn put_back(&self, set_up: &SetUp, back: PartId) -> SetUp {
-        self.system.in_its_place(set_up.clone(), back)
+        self.system.circuit.in_its_place(set_up.clone(), back)
     }
 
     /// Whether set-ups with parts taken out are worth looking into: what they cost to work out is little, or the others tell

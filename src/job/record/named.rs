@@ -57,7 +57,7 @@ impl Gone {
 }
 
 impl System {
-    /// The controls that are not at rest, and the parts that are taken out.
+    /// The controls that are not at rest, and the parts that are taken out or bridged.
     pub fn setting(&self, set_up: &SetUp) -> Setting {
         let off_rest = self.install.controls.enumerate().filter_map(|(id, control)| {
             let at = self.circuit.control_of[id];
@@ -65,7 +65,7 @@ impl System {
             let moved = position != self.circuit.netlist.controls.get(at)?.rest;
             moved.then(|| Some((control.name.clone(), control.positions.get(position)?.clone())))?
         });
-        let out = self.taken_out(set_up);
+        let out = self.by_hand(set_up);
         let out = out.into_iter().map(|(part, state)| (self.install.parts[part].id.clone(), state.to_owned()));
         off_rest.chain(out).collect()
     }
@@ -100,7 +100,14 @@ impl System {
     fn moved(&self, set_up: &SetUp, name: &str, position: &str) -> Result<SetUp, Gone> {
         let found = self.install.controls.enumerate().find(|(_, c)| c.name == name);
         let Some((id, control)) = found else {
-            return self.with_out(set_up, name, position).ok_or_else(|| Gone::Control(name.to_owned()));
+            let gone = || {
+                if self.words_by_hand(name).is_empty() {
+                    Gone::Control(name.to_owned())
+                } else {
+                    Gone::Position(name.to_owned(), position.to_owned())
+                }
+            };
+            return self.with_by_hand(set_up, name, position).ok_or_else(gone);
         };
         let index = control.positions.iter().position(|p| p == position);
         let index = index.ok_or_else(|| Gone::Position(name.to_owned(), position.to_owned()))?;
