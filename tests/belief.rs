@@ -10,7 +10,9 @@ mod sets;
 mod whole_job;
 
 use crate::support::SHARES;
-use halfsplit::belief::{Answer, Belief, Evidence, Limits, Noise, Observation, Probe, ROUGH_FACTOR, Senses, Verdict};
+use halfsplit::belief::{
+    Answer, Belief, Evidence, Limits, Noise, Observation, Posterior, Probe, ROUGH_FACTOR, Senses, Verdict,
+};
 use halfsplit::circuit::{Effect, Element, ElementId, Emf, Netlist, Node, NodeId, Primitive, SetUp};
 use halfsplit::index::{Id, IdVec};
 use halfsplit::network::{Instrument, Network};
@@ -110,6 +112,24 @@ fn corroded_feed_is_told_from_corroded_earth() {
             .max_by(|a, b| posterior.severities[feed][*a].total_cmp(&posterior.severities[feed][*b]))
             .unwrap();
         assert!((grid[best].ohms.get() / 6.0).ln().abs() < 0.2, "{}", grid[best].ohms);
+    });
+}
+
+/// What stands against a repair: all others as they stand to each other, that one left out, and nothing where it is hardly there.
+#[test]
+fn rivals_are_all_that_do_without_a_repair() {
+    with(|netlist, belief| {
+        let posterior = belief.update(&evidence(netlist, vec![reading(netlist, 1, 3, 9.0)]));
+        let suspects = belief.suspects();
+        let [feed, earth] = ["feed joint", "earth joint"].map(|part| suspects.single(part, "corroded").unwrap());
+        let nothing = suspects.list().ids().next().unwrap();
+        let named = suspects.list()[feed].group;
+        let rivals = belief.rivals(&posterior, &[named], 1e-12).expect("a blunder is possible");
+        assert!((rivals.probability.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+        assert!(rivals.probability[feed] <= 0.0 && rivals.share(named) <= 0.0);
+        let ratio = |p: &Posterior| p.probability[earth] / p.probability[nothing];
+        assert!((ratio(&rivals) / ratio(&posterior) - 1.0).abs() < 1e-9);
+        assert!(belief.rivals(&posterior, &[named], 0.5).is_none(), "{}", posterior.probability[feed]);
     });
 }
 

@@ -136,6 +136,23 @@ impl Belief<'_> {
         still
     }
 
+    /// What a posterior would be if none of `groups` were needed; `None` if that has less than probability `least`. Something that
+    /// is not modelled is left aside.
+    pub fn rivals(&self, posterior: &Posterior, groups: &[GroupId], least: f64) -> Option<Posterior> {
+        let cured = self.cured();
+        let rival = |id: SuspectId, p: f64| {
+            if p > 0.0 && !self.needed(id, &cured).iter().any(|group| groups.contains(group)) { p } else { 0.0 }
+        };
+        let left: IdVec<SuspectId, f64> = posterior.probability.enumerate().map(|(id, p)| rival(id, *p)).collect();
+        let sum: f64 = left.iter().sum();
+        if sum < least {
+            return None;
+        }
+        let probability: IdVec<SuspectId, f64> = left.iter().map(|p| p / sum).collect();
+        let (groups, sets) = self.repairs(&probability);
+        Some(Posterior { probability, unknown: 0.0, groups, sets, ..posterior.clone() })
+    }
+
     /// One name for what a suspect still needs: hypotheses that need the same have the same.
     pub fn name_of_need(&self, suspect: SuspectId) -> GroupId {
         match self.needed(suspect, &self.cured())[..] {

@@ -1,6 +1,7 @@
 //! The course of a job: what was observed so far, what to observe next, and what can be said.
 
 mod bridged;
+mod confirmed;
 mod dead;
 mod game;
 mod looks;

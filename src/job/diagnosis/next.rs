@@ -13,6 +13,9 @@ use std::borrow::Cow;
 const MOST_TESTS: usize = 40;
 /// Information below which a test is not worth asking, in bits.
 const LEAST_BITS: f64 = 2e-3;
+/// The same for a test that is to stand in for one reading: below that a score of them, each with next to nothing to tell, were
+/// asked one after the other where there was none that does.
+const STANDS_IN: f64 = 0.05;
 /// The same for a test that is to stand in for all the readings of one stay, which divide the posterior in halves.
 const SECOND_OPINION: f64 = 0.2;
 
@@ -61,12 +64,16 @@ impl<'n> Diagnosis<'n> {
             |tests_remain: bool| self.belief.verdict(&self.posterior, &evidence, tests_remain, &self.limits, self.seed);
         // What can be said although tests remain can be said without asking which.
         let early = verdict(true);
-        if early != Verdict::Open {
-            return Next::Stop(self.settled(early));
-        }
         let since = self.taken.len() - self.last_repair().unwrap_or(0);
+        let stop = |verdict: Verdict| match self.confirming(&verdict).filter(|_| since < MOST_TESTS) {
+            Some(test) => Next::Take(Box::new(self.dead_first(test))),
+            None => Next::Stop(self.settled(verdict)),
+        };
+        if early != Verdict::Open {
+            return stop(early);
+        }
         let (ranked, free) = if since < MOST_TESTS { self.options() } else { (Vec::new(), false) };
-        let Some(best) = ranked.into_iter().next() else { return Next::Stop(self.settled(verdict(false))) };
+        let Some(best) = ranked.into_iter().next() else { return stop(verdict(false)) };
         let chosen = if free { choose(self) } else { None };
         let with = |test: Test| Ranked {
             bits: 0.0,
@@ -115,7 +122,13 @@ impl<'n> Diagnosis<'n> {
 
     /// The tests in the order of a posterior; `unknown`: the share of something that is not modelled, where it counts as a
     /// suspect of its own.
-    fn ranked_by(&self, posterior: &Posterior, unknown: f64, hinge: Option<&Hinge>, worth: &mut Worth) -> Vec<Ranked> {
+    pub(super) fn ranked_by(
+        &self,
+        posterior: &Posterior,
+        unknown: f64,
+        hinge: Option<&Hinge>,
+        worth: &mut Worth,
+    ) -> Vec<Ranked> {
         let standing = self.standing();
         let left_out = hinge.map_or(&[][..], |h| h.blunder.spoils());
         let ranking = Ranking { left_out, ..self.ranking(posterior, &standing, unknown) };
@@ -128,10 +141,15 @@ impl<'n> Diagnosis<'n> {
         };
         let open =
             |test: &Test| !self.is_taken(test) && !self.is_out_of_reach(test) && self.is_dead(test) != Some(false);
-        let lasting = hinge.is_some_and(|h| h.blunder.spoils().len() > 1);
-        let least = if lasting { SECOND_OPINION } else { LEAST_BITS };
+        let least = match hinge.map(|h| h.blunder.spoils().len()) {
+            None => LEAST_BITS,
+            Some(0 | 1) => STANDS_IN,
+            Some(_) => SECOND_OPINION,
+        };
         let leads = posterior.groups.first().is_some_and(|(_, share)| *share > 0.5);
-        let (parted, bridged, dead) = (self.parted(), self.bridged(), self.dead_set_ups());
+        let (parted, dead) = (self.parted(), self.dead_set_ups());
+        // A jumper tells one side from the other; what is known already is read again more easily without.
+        let bridged = if hinge.is_some() { Vec::new() } else { self.bridged() };
         let mut closely = ranking.closely(least);
         // What seemed best at a glance may have kept set-ups out of sight that are worth their switching after all.
         let mut worth_switching = f64::INFINITY;
