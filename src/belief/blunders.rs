@@ -1,8 +1,8 @@
 //! What may have gone wrong in taking the readings: one latent for each reading, for each stay of the black lead and for
 //! each stay of the set-up.
 //!
-//! A blunder of a stay spoils all readings of it: the black lead on the wrong metal, a switch in the wrong position. A
-//! reading that is spoilt says nothing about the circuit, it may show any value.
+//! A blunder of a stay spoils all readings of it, or all from some reading on: the black lead on the wrong metal, a switch in the
+//! wrong position. What such readings show is `spoilt`'s.
 
 use super::density::{Noise, is_value};
 use super::elsewhere::{Elsewhere, of_elsewhere};
@@ -82,8 +82,8 @@ pub(super) fn latents(evidence: &Evidence, noise: &Noise, elsewhere: &[Vec<Elsew
     latents
 }
 
-/// The blunders of the set-up in one stay, whose readings these are: it was another from the first one on, or, half as often as
-/// not, from a later one, if that is one that looks like another set-up's.
+/// The blunders of the set-up in one stay, whose readings these are: in half of cases it was another from the first of them on,
+/// in the other half from a later one, if that looks like another set-up's.
 fn of_set_up(
     readings: &[usize],
     chance: f64,

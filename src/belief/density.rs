@@ -22,8 +22,8 @@ pub struct Noise {
     pub untouched: f64,
     /// Of the blunders of a single reading, the share in which a lead touches nothing, so that a meter shows nothing.
     pub missed: f64,
-    /// Of the blunders of the set-up, the share in which one control of the job stands elsewhere, so that readings are those of
-    /// another set-up.
+    /// Of the blunders of the set-up, the share in which readings are those of another set-up that the job knows: a control at
+    /// rest or as in another stay, or all as in the stay before.
     pub moved: f64,
     /// A blunder can show any value over a span this wide (volts or amps).
     pub span: f64,

@@ -52,7 +52,7 @@ impl Draws {
         let mut draws = Self::none();
         for (id, element) in circuit.netlist.elements.enumerate() {
             let sigma = circuit.spread_of.get(id).copied().unwrap_or(0.0) * scale;
-            let part = (sigma * gauss(rng)).exp();
+            let part = off_by(sigma, gauss(rng));
             let (high, range) = match &element.primitive {
                 Primitive::Source { emf: Emf::Fixed(volts), .. } => {
                     (volts.get(), if charged { BATTERY } else { SUPPLY })
@@ -110,8 +110,28 @@ impl Draws {
     }
 }
 
+/// By what factor a part is off its figure that is `z` standard deviations above it, at a relative spread of `sigma`: one of
+/// them is `1 + sigma`, and as often it is smaller by that factor. So 100 % is twice or half, not 2.7 times (`e`).
+fn off_by(sigma: f64, z: f64) -> f64 {
+    (sigma.ln_1p() * z).exp()
+}
+
 /// A standard normal variable (Box and Muller 1958).
 pub(super) fn gauss(rng: &mut Rng) -> f64 {
     let u = 1.0 - rng.f64();
     (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * rng.f64()).cos()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::off_by;
+
+    #[test]
+    fn one_standard_deviation_is_what_the_spread_says() {
+        for (sigma, z, factor) in
+            [(0.05, 1.0, 1.05), (1.0, 1.0, 2.0), (1.0, -1.0, 0.5), (1.0, 2.0, 4.0), (0.5, 0.0, 1.0)]
+        {
+            assert!((off_by(sigma, z) - factor).abs() < 1e-12, "{sigma} {z}: {}", off_by(sigma, z));
+        }
+    }
 }
